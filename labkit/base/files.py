@@ -1,0 +1,87 @@
+"""Where the shipped data is, and writing that cannot leave half a file."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from labkit.base.errors import LabkitError
+
+__all__ = ["data_path", "read_text", "write_atomic"]
+
+_PACKAGE = Path(__file__).resolve().parent.parent
+
+
+def data_path(*parts: str) -> Path:
+    """The path of a shipped file or folder, e.g. ``data_path("datasets", "boards", "orchard.toml")``.
+
+    An installed wheel carries the data inside the package; a checkout has it beside the package.
+
+    Raises
+    ------
+    LabkitError
+        If there is no such file in this installation.
+    """
+    for root in (_PACKAGE / "_data", _PACKAGE.parent):
+        path = root.joinpath(*parts)
+        if path.exists():
+            return path
+    raise LabkitError(
+        f"this installation of labkit has no {'/'.join(parts)}",
+        try_this="check the name, or install labkit again",
+        code="data-missing",
+    )
+
+
+def read_text(path: str | Path) -> str:
+    """The text of a UTF-8 file.
+
+    Raises
+    ------
+    LabkitError
+        If the file is missing, is a folder, or is not UTF-8 text.
+    """
+    path = Path(path)
+    try:
+        return path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise LabkitError(
+            f"there is no file {path.name}", where=str(path), try_this="check the name and the folder", code="file-missing"
+        ) from None
+    except (IsADirectoryError, PermissionError) as exc:
+        raise LabkitError(
+            f"{path.name} cannot be read: {exc.strerror}", where=str(path), try_this="give a readable file", code="file-unreadable"
+        ) from None
+    except UnicodeDecodeError as exc:
+        raise LabkitError(
+            f"{path.name} is not UTF-8 text (byte {exc.start})",
+            where=str(path),
+            try_this="save it as plain UTF-8 text",
+            code="file-not-text",
+        ) from None
+
+
+def write_atomic(path: str | Path, content: str | bytes) -> Path:
+    """Write beside, sync, rename: a reader sees the old file or the new one, never half of either."""
+    path = Path(path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as out:
+            out.write(data)
+            out.flush()
+            os.fsync(out.fileno())
+        Path(name).chmod(0o666 & ~_umask())
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+    return path
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,27 @@
+"""What every test may lean on, and what no test may change."""
+
+from __future__ import annotations
+
+import os
+import random
+from collections.abc import Iterator
+
+import pytest
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _nothing_global_changed() -> Iterator[None]:
+    """Global random state and the current folder are as they were after the whole run."""
+    import numpy as np
+
+    folder = os.getcwd()
+    numpy_state = repr(np.random.get_state())
+    yield
+    assert os.getcwd() == folder, "a test left the current folder changed"
+    assert repr(np.random.get_state()) == numpy_state, "something used numpy's global random state"
+
+
+@pytest.fixture
+def seeded() -> random.Random:
+    """A random source of the test's own."""
+    return random.Random(20261125)

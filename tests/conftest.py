@@ -21,6 +21,15 @@ def _nothing_global_changed() -> Iterator[None]:
     assert repr(np.random.get_state()) == numpy_state, "something used numpy's global random state"
 
 
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """With LABKIT_REQUIRE_ALL set, a skipped test is a failed run: a check that CI promises must not hide."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    skipped = reporter.stats.get("skipped", []) if reporter else []
+    if os.environ.get("LABKIT_REQUIRE_ALL") and skipped:
+        reporter.write_line(f"LABKIT_REQUIRE_ALL: {len(skipped)} skipped test(s) count as failures", red=True)
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
 @pytest.fixture
 def seeded() -> random.Random:
     """A random source of the test's own."""

@@ -14,7 +14,7 @@ def did_you_mean(name: str, known: Iterable[str], *, most: int = 8) -> str:
     Examples
     --------
     >>> did_you_mean("K1:15", ["K1:13", "K1:14", "X1:1"])
-    'Did you mean K1:13?'
+    'Did you mean K1:14?'
     """
     names = list(known)
     near = difflib.get_close_matches(name, names, n=1, cutoff=0.6)

@@ -1,0 +1,89 @@
+"""``labkit speed``: ratios measured side by side in one run, never a bare time."""
+
+from __future__ import annotations
+
+import importlib
+import json
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import click
+from rich.console import Console
+from rich.table import Table
+
+from labkit.base import write_atomic
+
+__all__ = ["measure", "speed"]
+
+# Each room that claims a speed measures it in its own `_speed.rows(quick)`.
+_MEASURED_IN = ("labkit.logic._speed", "labkit.circuit._speed", "labkit.bench._speed")
+
+
+def _import_rows(quick: bool) -> list[dict[str, Any]]:
+    """Whole processes in turn: ``import labkit`` and ``import numpy``, each less the bare interpreter."""
+
+    def seconds(statement: str) -> float:
+        start = time.perf_counter()
+        subprocess.run([sys.executable, "-c", statement], check=True)
+        return time.perf_counter() - start
+
+    ratios, ours, other = [], [], []
+    for _ in range(5 if quick else 15):
+        a, b = seconds("import labkit"), seconds("import numpy")
+        ours.append(a)
+        other.append(b)
+        ratios.append(a / b)
+    return [
+        {
+            "key": "import_labkit_vs_numpy",
+            "ratio": statistics.median(ratios),
+            "floor": 3.0,
+            "aim": 1.5,
+            "lower_is_better": True,
+            "ours": f"{statistics.median(ours) * 1e3:.0f} ms",
+            "other": f"{statistics.median(other) * 1e3:.0f} ms",
+            "note": "whole process, import labkit / import numpy; smaller is better",
+        }
+    ]
+
+
+def measure(quick: bool = False) -> list[dict[str, Any]]:
+    """Every row, in one run. A missing outside tool gives a row whose ratio is ``None`` and a note that says so."""
+    rows: list[dict[str, Any]] = []
+    for module in _MEASURED_IN:
+        rows += importlib.import_module(module).rows(quick)
+    return rows + _import_rows(quick)
+
+
+def verdict(row: dict[str, Any]) -> str:
+    """``aim met``, ``floor met``, ``below floor`` or ``not measured``."""
+    ratio = row["ratio"]
+    if ratio is None:
+        return "not measured"
+    if row.get("lower_is_better"):
+        return "aim met" if ratio <= row["aim"] else "floor met" if ratio <= row["floor"] else "below floor"
+    return "aim met" if ratio >= row["aim"] else "floor met" if ratio >= row["floor"] else "below floor"
+
+
+@click.command()
+@click.option("--quick", is_flag=True, help="Fewer repetitions: a look, not a quotable figure.")
+@click.option("--json", "json_file", type=click.Path(path_type=Path), help="Also write one flat JSON object.")
+def speed(quick: bool, json_file: Path | None) -> None:
+    """Print measured ratios: labkit beside general-purpose tools, in one run."""
+    rows = measure(quick)
+    table = Table(title="Ratios measured side by side in this run" + (" (quick)" if quick else ""))
+    for heading in ("key", "ratio", "floor", "aim", "verdict", "labkit", "beside it", "note"):
+        table.add_column(heading, overflow="fold")
+    for row in rows:
+        ratio = "-" if row["ratio"] is None else f"{row['ratio']:,.3g}" if row["ratio"] < 1000 else f"{row['ratio']:,.0f}"
+        cells = [row["key"], ratio, f"{row['floor']:g}", f"{row['aim']:g}", verdict(row)]
+        table.add_row(*cells, *(str(row.get(k) or "") for k in ("ours", "other", "note")))
+    Console(width=None if sys.stdout.isatty() else 160).print(table)
+    if json_file:
+        flat = {row["key"]: row["ratio"] for row in rows}
+        write_atomic(json_file, json.dumps(flat, indent=1, sort_keys=True) + "\n")
+        click.echo(f"wrote {json_file}")

@@ -21,7 +21,8 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("faults", "panel"),
     ("verify", "plots"),
     ("lessons",),
-    ("notebook", "cli"),
+    ("notebook",),
+    ("cli",),  # above notebook: `labkit lab` starts JupyterLab through it
 )
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 ROOMS = sorted(p.name for p in PACKAGE.iterdir() if p.is_dir() and (p / "__init__.py").exists() and not p.name.startswith("_"))

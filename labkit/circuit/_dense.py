@@ -1,0 +1,83 @@
+"""The plain engine: the whole network as one dense system for each choice of pieces.
+
+Unknowns are, in this order, the amps of every resistor and closed switch, the running number x of every
+curve, and the volts of every node but ground. Keeping the amps as unknowns (``v_a - v_b - R i = 0``) keeps
+the digits: on the plain nodal matrix the 1e-9 S of a floating wire drowns beside the 1000 S of a milliohm
+joint.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from labkit.circuit._explain import no_single_point, restless
+from labkit.circuit._graph import Floats, Ints
+from labkit.circuit._plan import Plan, curve_state
+from labkit.circuit._settle import Restless, settle
+from labkit.circuit.solution import Solution
+
+__all__ = ["solve_dense"]
+
+
+def solve_dense(plan: Plan, key: int) -> Solution:
+    """The operating point in one switch position.
+
+    Raises
+    ------
+    CircuitError
+        If the network has no single operating point; names the parts.
+    """
+    closed = plan.closed_rows(key)
+    ends = np.concatenate([plan.fixed_ends, plan.switch_ends[closed]])
+    ohm = np.concatenate([plan.fixed_ohm, plan.switch_ohm[closed]])
+    graphs = plan.graphs
+    branches, curves, nodes = len(ends), len(plan.curves), len(plan.nodes) - 1
+    size = branches + curves + nodes
+    matrix = np.zeros((size, size + 1))  # one spare column takes what would belong to ground
+    column = np.arange(branches)
+    matrix[column, column] = -ohm
+    at = branches + curves
+    for k, (a, b) in enumerate(np.concatenate([ends, plan.curve_ends])):
+        for node, sign in ((a, 1.0), (b, -1.0)):
+            if node:
+                matrix[k, at + node - 1] += sign
+                if k < branches:
+                    matrix[at + node - 1, k] += sign
+    diagonal = np.arange(at, at + nodes)
+    matrix[diagonal, diagonal] += plan.circuit.stray_siemens
+    matrix = matrix[:, :size]
+    rows = graphs.rows
+    inc = np.zeros((nodes + 1, curves))
+    np.add.at(inc, (plan.curve_ends[:, 0], rows), 1.0)
+    np.add.at(inc, (plan.curve_ends[:, 1], rows), -1.0)
+    inc = inc[1:]
+    last: list[Floats] = []
+
+    def solve(pieces: Ints) -> Floats:
+        full = matrix.copy()
+        full[branches + rows, branches + rows] = -graphs.v_by[rows, pieces]
+        full[at:, branches:at] = inc * graphs.i_by[rows, pieces]
+        right = np.zeros(size)
+        right[branches:at] = graphs.v_at[rows, pieces]
+        right[at:] = -inc @ graphs.i_at[rows, pieces]
+        try:
+            y: Floats = np.linalg.solve(full, right)
+            y += np.linalg.solve(full, right - full @ y)
+        except np.linalg.LinAlgError:
+            raise no_single_point(plan, key) from None
+        if not np.isfinite(y).all() or np.abs(y).max() > 1e15:
+            raise no_single_point(plan, key)
+        last[:] = [y]
+        x: Floats = y[branches:at]
+        return x
+
+    if curves:
+        try:
+            pieces, x = settle(graphs, solve, graphs.locate(np.zeros(curves)))
+        except Restless as exc:
+            raise restless(exc.parts) from None
+    else:
+        pieces = rows
+        x = solve(pieces)
+    volts = np.concatenate([[0.0], last[0][at:]])
+    return Solution(plan, key, volts, pieces, curve_state(graphs, pieces, x)[1])

@@ -1,0 +1,71 @@
+"""Curves as paths: one running number along a monotone graph gives both volts and amps.
+
+A point of a graph that never falls is fixed by ``x = v + rho * i``. Along a piece, volts and amps are both
+straight lines in ``x``, so flat pieces (ideal current) and vertical pieces (ideal voltage) need no special
+case. (G. J. Minty, Monotone networks, Proc. R. Soc. A 257, 1960: the same turn of the axes.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from labkit.circuit.elements import Curve, Source, corners
+
+__all__ = ["Floats", "Graphs", "Ints"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+class Graphs:
+    """All curves of a network as padded tables, one row for each curve, one column for each piece.
+
+    On piece k of row c: ``v = v_at[c,k] + v_by[c,k] * x`` and ``i = i_at[c,k] + i_by[c,k] * x``. Volts and
+    amps are those of the elements' own corners. `low` and `high` bound x on a piece (infinite at the ends).
+
+    Parameters
+    ----------
+    parts
+        The curves and sources.
+    rho_ohm
+        The axis turn of each, above 0; a resistance typical of its steep piece keeps the numbers balanced.
+    """
+
+    def __init__(self, parts: Sequence[Curve | Source], rho_ohm: Floats) -> None:
+        count = len(parts)
+        self.names = tuple(part.name for part in parts)
+        self.rho_ohm = rho_ohm
+        self.rows = np.arange(count)
+        self.pieces = np.array([len(corners(part)) - 1 for part in parts], dtype=np.int64)
+        width = int(self.pieces.max(initial=1))
+        shape = (count, width)
+        self.v_at, self.v_by, self.i_at, self.i_by = (np.zeros(shape) for _ in range(4))
+        self.low, self.high = np.full(shape, np.inf), np.full(shape, np.inf)
+        for c, part in enumerate(parts):
+            points = np.array(corners(part))
+            v, i = points[:, 0], points[:, 1]
+            x = v + rho_ohm[c] * i
+            k = len(points) - 1
+            self.v_by[c, :k] = np.diff(v) / np.diff(x)
+            self.i_by[c, :k] = np.diff(i) / np.diff(x)
+            self.v_at[c, :k] = v[:-1] - self.v_by[c, :k] * x[:-1]
+            self.i_at[c, :k] = i[:-1] - self.i_by[c, :k] * x[:-1]
+            self.low[c, :k] = x[:-1]
+            self.low[c, 0] = -np.inf
+            self.high[c, : k - 1] = x[1:-1]
+        # inner corners, padded with +inf, for locating all rows at once
+        self.inner = self.high[:, : max(width - 1, 0)]
+
+    def locate(self, x: Floats) -> Ints:
+        """The piece each x lies on."""
+        found: Ints = (x[:, None] > self.inner).sum(axis=1)
+        return found
+
+    def overshoot(self, x: Floats, pieces: Ints) -> Floats:
+        """How far x lies outside the assumed pieces, in volts of x; 0 inside."""
+        rows = self.rows
+        outside: Floats = np.maximum(np.maximum(self.low[rows, pieces] - x, x - self.high[rows, pieces]), 0.0)
+        return outside

@@ -1,1 +1,52 @@
-"""The room notebook."""
+"""What a person touches in JupyterLab: controls, lamps, the live board, the ladder magics.
+
+Must not know: marking rules. It adds no behaviour of its own: a view shows what the bench says and
+asks the bench to do what the person does.
+
+Start reading at :func:`panel` (a plain panel for one bench), then :class:`HoldButton` (the smallest
+widget, and the pattern of all others) and ``_console.py`` (the one hub through which every view of a
+bench works it).
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+# name -> module it lives in. Loaded on first use: the server start and the magics need no widgets.
+_DOORS: dict[str, str] = {
+    # controls
+    "EmergencyStop": "emergency_stop",
+    "HoldButton": "hold_button",
+    "KeySwitch": "key_switch",
+    "Selector": "selector_switch",
+    "SensorSlider": "sensor_slider",
+    # indicators and views
+    "Lamp": "pilot_light",
+    "LiveTrace": "live_trace",
+    "PaceBar": "pace_bar",
+    # short forms
+    "button": "short_forms",
+    "lamp": "short_forms",
+    "panel": "short_forms",
+    "selector": "short_forms",
+    "sensor": "short_forms",
+    # the hub
+    "Console": "_console",
+    "console": "_console",
+    # magics and server
+    "load_ipython_extension": "magics",
+    "launch": "server",
+}
+
+__all__ = [*_DOORS]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _DOORS:
+        return getattr(importlib.import_module(f"labkit.notebook.{_DOORS[name]}"), name)
+    raise AttributeError(f"labkit.notebook has no name {name!r}; it has {', '.join(sorted(_DOORS))}")
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *_DOORS])

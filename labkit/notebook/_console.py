@@ -1,0 +1,285 @@
+"""The one hub of a bench: every view works the bench through it and learns from it what changed.
+
+It keeps several views in step, paces the bench against the wall clock on the kernel's event loop, and
+remembers which view holds which button, so that a view that goes away lets go.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import time
+import weakref
+from collections.abc import Callable
+from typing import Any, Protocol
+
+from labkit.base import LabkitError, us
+
+__all__ = ["Console", "ConsoleError", "View", "console"]
+
+_MOST_STEP_S = 0.25  # what one tick may catch up; more than that was a busy kernel, and is told as lateness
+_QUICK_S, _IDLE_S = 0.003, 0.04  # between ticks: after something was done, and else
+_QUICK_FOR_S = 0.15  # longer than filter, scan and contactor together, so that their effects show at once
+_BEAT_S = 1.5  # a holding view says so four times a second; after this silence it is taken as gone
+
+
+class ConsoleError(LabkitError):
+    """The bench cannot be paced or worked as asked."""
+
+    default_code = "console"
+
+
+class View(Protocol):
+    """What the hub needs of a widget."""
+
+    def refresh(self) -> None:
+        """Read the bench again and show it."""
+
+
+class _Hold:
+    """Who holds one button, and since when."""
+
+    def __init__(self, since_us: int) -> None:
+        self.since_us = since_us
+        self.beats: dict[str, float] = {}
+
+
+class Console:
+    """The hub of one bench; get it by :func:`console`.
+
+    Parameters
+    ----------
+    bench
+        The bench that is worked and watched.
+    clock
+        Seconds of the wall; tests hand in their own.
+    """
+
+    def __init__(self, bench: Any, clock: Callable[[], float] = time.monotonic) -> None:
+        self.bench = bench
+        self.speed = 1.0
+        self.late_s = 0.0
+        self.failure = ""
+        self.kept_still = False  # someone stopped the pacing: a new view does not start it again
+        self._clock = clock
+        self._seen = clock()
+        self._rest_us = 0.0
+        self._quick_until = 0.0
+        self._views: weakref.WeakSet[Any] = weakref.WeakSet()
+        self._task: asyncio.Task[None] | None = None
+        self._paused = False
+        self._holds: dict[str, _Hold] = {}
+        self._letting_go: list[tuple[int, str]] = []
+
+    def __repr__(self) -> str:
+        return f"Console({self.state}, speed {self.speed:g})"
+
+    # views ---------------------------------------------------------------------------------------
+    def join(self, view: View) -> None:
+        """A view wants to be told of changes."""
+        self._views.add(view)
+
+    def refresh(self) -> None:
+        """Let every view read the bench again."""
+        for view in list(self._views):
+            view.refresh()
+
+    # time ----------------------------------------------------------------------------------------
+    @property
+    def state(self) -> str:
+        """``"live"``, ``"paused"``, ``"stopped"`` (no pacing: code moves the time) or ``"failed"``."""
+        if self.failure:
+            return "failed"
+        if self._task is None or self._task.done():
+            return "stopped"
+        return "paused" if self._paused else "live"
+
+    def start(self) -> Console:
+        """Let the bench's time follow the wall clock, on the running event loop.
+
+        Raises
+        ------
+        ConsoleError
+            If no event loop is running, as in a plain Python session.
+        """
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            raise ConsoleError(
+                "there is no event loop here, so the bench cannot follow the wall clock",
+                try_this="in plain Python move the time yourself: bench.wait(lk.s(1))",
+            ) from None
+        self.failure = ""
+        self.kept_still = False
+        self._paused = False
+        if self._task is None or self._task.done():
+            self._seen = self._clock()
+            self._task = loop.create_task(self._run())
+        self.refresh()
+        return self
+
+    def pause(self) -> None:
+        """Let the bench's time stand still; controls still move."""
+        self._catch_up()
+        self._paused = True
+        self.refresh()
+
+    def stop(self) -> None:
+        """End the pacing; time moves only by code until the next :meth:`start`."""
+        self.kept_still = True
+        if self._task is not None:
+            self._task.cancel()
+            self._task = None
+        self.refresh()
+
+    def set_speed(self, speed: float) -> None:
+        """Bench seconds per wall second: 1, or 0.1 and 0.01 for slow motion.
+
+        Raises
+        ------
+        ConsoleError
+            If the speed is not between 0.001 and 1.
+        """
+        if not 0.001 <= speed <= 1:
+            raise ConsoleError(f"a speed of {speed:g} cannot be paced", try_this="choose from 0.001 to 1")
+        self._catch_up()
+        self.speed = float(speed)
+        self.refresh()
+
+    def step(self, length_us: int) -> None:
+        """Move a paused bench by one length of bench time."""
+        if self.state == "live":
+            self.pause()
+        self._move(length_us)
+        self.refresh()
+
+    async def _run(self) -> None:
+        while True:
+            await asyncio.sleep(_QUICK_S if self._clock() < self._quick_until else _IDLE_S)
+            self.tick()
+
+    def tick(self) -> None:
+        """One round of the pacing: move the time to the wall's, then let the views look."""
+        self._drop_silent_views()
+        self._catch_up()
+        self.refresh()
+
+    def _catch_up(self) -> None:
+        now = self._clock()
+        passed, self._seen = now - self._seen, now
+        if self.state != "live":
+            return
+        if passed > _MOST_STEP_S:
+            self.late_s += passed - _MOST_STEP_S
+            passed = _MOST_STEP_S
+        self._rest_us += passed * 1e6 * self.speed
+        whole = int(self._rest_us)
+        self._rest_us -= whole
+        self._move(whole)
+
+    def _move(self, length_us: int) -> None:
+        """Move the bench, letting go on the way of what is due to be let go."""
+        end = self.bench.now_us + length_us
+        try:
+            for due, part in sorted(self._letting_go):
+                if due > end:
+                    break
+                self._letting_go.remove((due, part))
+                self.bench.wait(us(max(0, due - self.bench.now_us)))
+                self._release(part)
+            if end > self.bench.now_us:
+                self.bench.wait(us(end - self.bench.now_us))
+        except LabkitError as wrong:
+            self._fail(str(wrong))
+        except Exception as wrong:
+            self._fail(f"the bench stopped at {self.bench.now_us} us: {type(wrong).__name__}: {wrong}")
+            raise
+
+    def _fail(self, sentence: str) -> None:
+        self.failure = sentence
+        if self._task is not None:
+            self._task.cancel()
+            self._task = None
+
+    # work ----------------------------------------------------------------------------------------
+    def work(self, action: Callable[[], object]) -> str:
+        """Do something to the bench, now. Returns "" or the sentence that says why it was refused."""
+        self._catch_up()
+        said = ""
+        try:
+            action()
+        except LabkitError as wrong:
+            said = str(wrong)
+        self._quick_until = self._clock() + _QUICK_FOR_S
+        self.refresh()
+        return said
+
+    def hold(self, part: str, view: str) -> str:
+        """A view presses a button and keeps it down until :meth:`let_go`."""
+
+        def press() -> None:
+            if part not in self._holds:
+                self._letting_go = [due for due in self._letting_go if due[1] != part]
+                self.bench.press(part)
+                self._holds[part] = _Hold(self.bench.now_us)
+            self._holds[part].beats[view] = self._clock()
+
+        return self.work(press)
+
+    def beat(self, part: str, view: str) -> None:
+        """The view is still there and still holds."""
+        hold = self._holds.get(part)
+        if hold is not None and view in hold.beats:
+            hold.beats[view] = self._clock()
+
+    def let_go(self, part: str, view: str, held_ms: float = 0) -> str:
+        """A view lets go. The button comes up when the last view that holds it does.
+
+        A busy kernel reads a press and its release together. `held_ms`, measured in the page, keeps
+        the press as long on the bench as the finger made it.
+        """
+
+        def release() -> None:
+            hold = self._holds.get(part)
+            if hold is None or hold.beats.pop(view, None) is None or hold.beats:
+                return
+            due = hold.since_us + round(held_ms * 1_000 * self.speed)
+            late_us = 30_000 * self.speed  # more than messages jitter by
+            if self.state == "live" and due - self.bench.now_us > late_us:
+                self._letting_go.append((due, part))
+            else:
+                self._release(part)
+
+        return self.work(release)
+
+    def _release(self, part: str) -> None:
+        self._holds.pop(part, None)
+        self.bench.release(part)
+
+    def _drop_silent_views(self) -> None:
+        now = self._clock()
+        if now - self._seen > _BEAT_S / 2:  # this kernel was busy itself: beats may still be in the queue
+            for hold in self._holds.values():
+                hold.beats = dict.fromkeys(hold.beats, now)
+            return
+        for part, hold in list(self._holds.items()):
+            for view, last in list(hold.beats.items()):
+                if now - last > _BEAT_S:
+                    self.let_go(part, view)
+
+
+# A bench must not know its views, so who views it is kept here, and only as long as the bench lives.
+_CONSOLES: weakref.WeakKeyDictionary[Any, Console] = weakref.WeakKeyDictionary()
+
+
+def console(bench: Any) -> Console:
+    """The hub of `bench`: start, pause, slow down its time; every view of the bench shares it."""
+    found = _CONSOLES.get(bench)
+    if found is None:
+        found = _CONSOLES[bench] = Console(bench)
+    return found
+
+
+def refresh_all() -> None:
+    """Let the views of every bench look again; called after each cell that ran."""
+    for each in list(_CONSOLES.values()):
+        each.refresh()

@@ -1,0 +1,110 @@
+// Shared by every labkit widget: it is put in front of the widget's own file, so that each widget is
+// one module with nothing to fetch. Only plain functions here, no state between widgets.
+
+/** @typedef {{get: (name: string) => any, set: Function, send: (message: object) => void,
+ *             on: Function, off: Function, save_changes: Function}} Model */
+
+/**
+ * A stream of numbered commands from one view. The kernel applies each number once and in order.
+ * @param {Model} model
+ * @returns {(what: string, more?: object) => void}
+ */
+function commands(model) {
+  const view = Array.from(crypto.getRandomValues(new Uint8Array(8)), (b) => b.toString(16).padStart(2, "0")).join("");
+  let no = 0;
+  return (what, more = {}) => {
+    no += 1;
+    model.send({ do: what, view, no, ...more });
+  };
+}
+
+/**
+ * Follow some traits; returns the clean-up.
+ * @param {Model} model @param {string[]} names @param {() => void} draw
+ */
+function follow(model, names, draw) {
+  for (const name of names) model.on(`change:${name}`, draw);
+  draw();
+  return () => names.forEach((name) => model.off(`change:${name}`, draw));
+}
+
+/**
+ * A new element.
+ * @param {string} tag @param {Record<string, string>} [attributes] @param {...(Node|string)} children
+ */
+function make(tag, attributes = {}, ...children) {
+  const svg = ["svg", "g", "path", "rect", "circle", "line", "text", "title", "use", "polyline", "tspan", "ellipse"];
+  const el = svg.includes(tag) ? document.createElementNS("http://www.w3.org/2000/svg", tag) : document.createElement(tag);
+  for (const [key, value] of Object.entries(attributes)) el.setAttribute(key, value);
+  el.append(...children);
+  return el;
+}
+
+/**
+ * Make `el` a thing that is pressed and let go: by pointer, touch, Space or Enter. Exactly one press
+ * and one release reach `tell`, whatever the source; a press never outlives the view, the focus, the
+ * window or a hidden page. Shift+press keeps it down until the next press (work for two hands).
+ *
+ * @param {HTMLElement|SVGElement} el
+ * @param {(down: boolean, how: {via: string, held_ms: number, latched: boolean}) => void} tell
+ * @param {{latch?: () => boolean, beat?: () => void}} [options] `beat` is called 4 times a second while down
+ * @returns {() => void} clean-up
+ */
+function holdable(el, tell, options = {}) {
+  let down = false;
+  let latched = false;
+  let since = 0;
+  /** @type {number|undefined} */
+  let beating;
+  const set = (/** @type {boolean} */ want, /** @type {string} */ via) => {
+    if (want === down) return;
+    down = want;
+    if (want) since = performance.now();
+    clearInterval(beating);
+    if (want && options.beat) beating = setInterval(options.beat, 250);
+    tell(want, { via, held_ms: want ? 0 : Math.round(performance.now() - since), latched: want && latched });
+    if (!want) latched = false;
+  };
+  const press = (/** @type {boolean} */ shift, /** @type {string} */ via) => {
+    if (down && latched) return set(false, via);
+    latched = shift || Boolean(options.latch && options.latch());
+    set(true, via);
+  };
+  const letGo = (/** @type {string} */ via) => {
+    if (!latched) set(false, via);
+  };
+  const isKey = (/** @type {KeyboardEvent} */ e) => e.key === " " || e.key === "Enter";
+  const page = new AbortController();
+  const on = (/** @type {EventTarget} */ target, /** @type {string} */ name, /** @type {(e: any) => void} */ f) =>
+    target.addEventListener(name, f, { signal: page.signal });
+  on(el, "pointerdown", (e) => {
+    if (e.button !== 0) return;
+    e.preventDefault();
+    /** @type {HTMLElement} */ (el).focus({ preventScroll: true });
+    press(e.shiftKey, "pointer");
+  });
+  on(el, "pointerup", () => letGo("pointer"));
+  on(el, "pointerleave", () => letGo("leave"));
+  on(el, "pointercancel", () => letGo("cancel"));
+  on(el, "contextmenu", (e) => e.preventDefault());
+  on(el, "blur", () => letGo("blur"));
+  on(el, "keydown", (e) => {
+    if (!isKey(e)) return;
+    e.preventDefault();
+    e.stopPropagation(); // Space scrolls the notebook and Enter opens a cell otherwise
+    if (!e.repeat) press(e.shiftKey, "key");
+  });
+  on(el, "keyup", (e) => {
+    if (!isKey(e)) return;
+    e.preventDefault();
+    e.stopPropagation();
+    letGo("key");
+  });
+  on(window, "blur", () => letGo("window"));
+  on(window, "pagehide", () => set(false, "page"));
+  on(document, "visibilitychange", () => document.hidden && set(false, "hidden"));
+  return () => {
+    set(false, "gone");
+    page.abort();
+  };
+}

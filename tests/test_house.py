@@ -25,7 +25,9 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("cli",),  # above notebook: `labkit lab` starts JupyterLab through it
 )
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
-ROOMS = sorted(p.name for p in PACKAGE.iterdir() if p.is_dir() and (p / "__init__.py").exists() and not p.name.startswith("_"))
+ROOMS = sorted(
+    p.name for p in PACKAGE.iterdir() if p.is_dir() and (p / "__init__.py").exists() and not p.name.startswith("_")
+)
 
 
 def imports_of(path: Path) -> list[tuple[int, str]]:
@@ -90,7 +92,14 @@ def test_import_labkit_is_light() -> None:
 def test_the_core_brings_in_no_notebook_and_no_drawing() -> None:
     core = [room for room in ROOMS if FLOOR_OF.get(room, 9) <= FLOOR_OF["verify"] and room != "plots"]
     loaded = modules_after("\n".join(f"import labkit.{room}" for room in core))
-    assert not loaded & {"matplotlib", "IPython", "ipywidgets", "anywidget", "labkit.notebook", "labkit.plots"}
+    assert not loaded & {
+        "matplotlib",
+        "IPython",
+        "ipywidgets",
+        "anywidget",
+        "labkit.notebook",
+        "labkit.plots",
+    }
 
 
 def test_plots_does_not_need_pyplot_to_be_imported() -> None:
@@ -108,8 +117,20 @@ def test_the_floor_table_in_the_documents_is_this_one(document: str) -> None:
 
 
 def test_nothing_else_lies_at_the_top() -> None:
-    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "notebooks", "labkit", "tests", "datasets", "docs", "LICENSE"}
-    listed = subprocess.run(["git", "ls-files"], capture_output=True, text=True, check=True, cwd=ROOT).stdout.split("\n")
+    allowed = {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "notebooks",
+        "labkit",
+        "tests",
+        "datasets",
+        "docs",
+        "LICENSE",
+    }
+    listed = subprocess.run(["git", "ls-files"], capture_output=True, text=True, check=True, cwd=ROOT).stdout.split(
+        "\n"
+    )
     tops = {line.split("/")[0] for line in listed if line}
     assert {top for top in tops if not top.startswith(".")} <= allowed
 

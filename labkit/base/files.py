@@ -47,11 +47,17 @@ def read_text(path: str | Path) -> str:
         return path.read_text(encoding="utf-8")
     except FileNotFoundError:
         raise LabkitError(
-            f"there is no file {path.name}", where=str(path), try_this="check the name and the folder", code="file-missing"
+            f"there is no file {path.name}",
+            where=str(path),
+            try_this="check the name and the folder",
+            code="file-missing",
         ) from None
     except (IsADirectoryError, PermissionError) as exc:
         raise LabkitError(
-            f"{path.name} cannot be read: {exc.strerror}", where=str(path), try_this="give a readable file", code="file-unreadable"
+            f"{path.name} cannot be read: {exc.strerror}",
+            where=str(path),
+            try_this="give a readable file",
+            code="file-unreadable",
         ) from None
     except UnicodeDecodeError as exc:
         raise LabkitError(

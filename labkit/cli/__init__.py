@@ -10,10 +10,10 @@ import click
 
 import labkit
 from labkit.base import LabkitError
-from labkit.cli.lab import lab
-from labkit.cli.mark import mark
-from labkit.cli.speed import speed
-from labkit.cli.tour import tour
+from labkit.cli._lab import lab
+from labkit.cli._mark import mark
+from labkit.cli._speed import speed
+from labkit.cli._tour import tour
 
 __all__ = ["commands", "main"]
 

@@ -10,7 +10,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labkit.base import Duration, LabkitError, as_us, data_path, did_you_mean, ms, read_text, s, us, write_atomic
+from labkit.base import (
+    Duration,
+    LabkitError,
+    as_us,
+    data_path,
+    did_you_mean,
+    ms,
+    read_text,
+    s,
+    us,
+    write_atomic,
+)
 
 
 def test_durations_are_whole_microseconds_and_show_the_largest_unit() -> None:
@@ -68,14 +79,14 @@ def test_reading_says_what_is_wrong_with_a_file(tmp_path: Path) -> None:
     (tmp_path / "latin.txt").write_bytes(b"caf\xe9")
     with pytest.raises(LabkitError, match=r"latin.txt is not UTF-8 text \(byte 3\)"):
         read_text(tmp_path / "latin.txt")
-    with pytest.raises(LabkitError, match="there is no file gone.txt"):
+    with pytest.raises(LabkitError, match=r"there is no file gone\.txt"):
         read_text(tmp_path / "gone.txt")
     with pytest.raises(LabkitError, match="cannot be read"):
         read_text(tmp_path)
 
 
 def test_missing_data_is_named() -> None:
-    with pytest.raises(LabkitError, match="has no datasets/boards/nowhere.toml"):
+    with pytest.raises(LabkitError, match=r"has no datasets/boards/nowhere\.toml"):
         data_path("datasets", "boards", "nowhere.toml")
 
 

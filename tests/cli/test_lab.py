@@ -19,7 +19,7 @@ def shipped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (source / "instructor" / "key.ipynb").write_text("key")
     (source / ".ipynb_checkpoints").mkdir()
     (source / ".ipynb_checkpoints" / "00-start.ipynb").write_text("old")
-    monkeypatch.setattr("labkit.cli.lab.data_path", lambda *_parts: source)
+    monkeypatch.setattr("labkit.cli._lab.data_path", lambda *_parts: source)
     return source
 
 

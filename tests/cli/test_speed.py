@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from labkit.cli import commands
-from labkit.cli.speed import verdict
+from labkit.cli._speed import verdict
 
 
 def row(ratio: float | None, **more: Any) -> dict[str, Any]:
@@ -35,7 +35,8 @@ def test_a_ratio_is_held_against_floor_and_aim(given: dict[str, Any], said: str)
 
 def test_a_missing_outside_tool_is_said_not_faked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
-        "labkit.cli.speed.measure", lambda quick: [row(None, key="solve_vs_ngspice", note="libngspice is not installed here")]
+        "labkit.cli._speed.measure",
+        lambda quick: [row(None, key="solve_vs_ngspice", note="libngspice is not installed here")],
     )
     target = tmp_path / "speed.json"
     result = CliRunner().invoke(commands, ["speed", "--quick", "--json", str(target)])

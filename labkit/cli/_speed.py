@@ -79,7 +79,9 @@ def speed(quick: bool, json_file: Path | None) -> None:
     for heading in ("key", "ratio", "floor", "aim", "verdict", "labkit", "beside it", "note"):
         table.add_column(heading, overflow="fold")
     for row in rows:
-        ratio = "-" if row["ratio"] is None else f"{row['ratio']:,.3g}" if row["ratio"] < 1000 else f"{row['ratio']:,.0f}"
+        ratio = (
+            "-" if row["ratio"] is None else f"{row['ratio']:,.3g}" if row["ratio"] < 1000 else f"{row['ratio']:,.0f}"
+        )
         cells = [row["key"], ratio, f"{row['floor']:g}", f"{row['aim']:g}", verdict(row)]
         table.add_row(*cells, *(str(row.get(k) or "") for k in ("ours", "other", "note")))
     Console(width=None if sys.stdout.isatty() else 160).print(table)

@@ -19,7 +19,8 @@ _DOORS: dict[str, str] = {
     "us": "labkit.base",
 }
 
-__all__ = [*sorted(_DOORS), "load_ipython_extension"]
+__all__ = ["load_ipython_extension"]
+__all__ += sorted(_DOORS)
 
 
 def __getattr__(name: str) -> Any:

@@ -16,10 +16,11 @@ def _nothing_global_changed() -> Iterator[None]:
     import numpy as np
 
     folder = Path.cwd()
-    numpy_state = repr(np.random.get_state())  # noqa: NPY002 - watched, not used
+    before = repr(np.random.get_state())  # noqa: NPY002 - watched, not used
     yield
     assert Path.cwd() == folder, "a test left the current folder changed"
-    assert repr(np.random.get_state())  # noqa: NPY002 - watched, not used == numpy_state, "numpy global random state used"
+    after = repr(np.random.get_state())  # noqa: NPY002
+    assert after == before, "something used numpy's global random state"
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:

@@ -20,7 +20,7 @@ _DOORS: dict[str, str] = {
 }
 
 __all__ = ["load_ipython_extension"]
-__all__ += sorted(_DOORS)
+__all__ += [*sorted(_DOORS)]
 
 
 def __getattr__(name: str) -> Any:

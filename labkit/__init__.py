@@ -19,8 +19,7 @@ _DOORS: dict[str, str] = {
     "us": "labkit.base",
 }
 
-__all__ = ["load_ipython_extension"]
-__all__ += [*sorted(_DOORS)]
+__all__ = ["load_ipython_extension", *sorted(_DOORS)]  # noqa: PLE0604 - strings, from the table above
 
 
 def __getattr__(name: str) -> Any:

@@ -1,0 +1,140 @@
+"""What a timing diagram reads of a record, and how a person names the rows and the moments."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, Protocol
+
+from labkit.base import Duration
+from labkit.plots._time_axis import say_time
+from labkit.plots.errors import DrawingError
+
+__all__ = ["LAYERS", "UP", "Moment", "SignalLike", "TraceLike", "choose", "kind_of", "moment_of", "resolve", "span_of"]
+
+Moment = int | Duration
+
+# What each layer of a signal name is, in words of the trade; also the order when nobody names signals:
+# the way of a press through the bench.
+LAYERS = {
+    "pos": "",
+    "volts": "terminal",
+    "led": "channel",
+    "in": "after filter",
+    "bit": "bit",
+    "out": "output image",
+    "coil": "coil",
+    "pole": "main poles",
+    "aux": "auxiliary",
+    "motor": "speed",
+    "lit": "lit",
+    "mode": "mode",
+}
+# rest and the other position of parts that have two
+PAIRS = [
+    {"released", "pressed"},
+    {"open", "closed"},
+    {"off", "on"},
+    {"healthy", "tripped"},
+    {"whole", "blown"},
+    {"left", "right"},
+]
+UP = {"pressed", "closed", "on", "tripped", "blown", "right"}
+_MOST_ROWS = 16
+
+
+class SignalLike(Protocol):
+    """What a row needs: a kind ("bool", "volts", "state", other numbers) and changes in order of time."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def changes(self) -> Sequence[tuple[int, Any]]: ...
+
+
+class TraceLike(Protocol):
+    """What a timing diagram reads of a record."""
+
+    @property
+    def signals(self) -> Mapping[str, Any]: ...
+    @property
+    def scans(self) -> Sequence[Any]: ...
+    @property
+    def events(self) -> Sequence[Any]: ...
+    @property
+    def start_us(self) -> int: ...
+    @property
+    def end_us(self) -> int: ...
+
+
+def moment_of(t: Moment, zero: int) -> int:
+    if isinstance(t, Duration):
+        return zero + t.us
+    if isinstance(t, int) and not isinstance(t, bool):
+        return t
+    raise DrawingError(
+        f"a moment is a duration such as ms(40) or whole microseconds; got {t!r}",
+        try_this="write ms(40): it counts as the axis does",
+        code="drawing-moment",
+    )
+
+
+def span_of(trace: TraceLike, span: tuple[Moment, Moment] | None, zero: int) -> tuple[int, int]:
+    if span is None:
+        return trace.start_us, max(trace.end_us, trace.start_us + 1)
+    try:
+        first, last = span
+    except (TypeError, ValueError):
+        raise DrawingError(
+            f"span takes two moments, first and last; got {span!r}",
+            try_this="write span=(ms(0), ms(200))",
+            code="drawing-span",
+        ) from None
+    t0, t1 = moment_of(first, zero), moment_of(last, zero)
+    if t1 <= t0:
+        raise DrawingError(
+            f"the span ends at {say_time(t1 - zero)}, not after its start at {say_time(t0 - zero)}",
+            try_this="give the earlier moment first",
+            code="drawing-span",
+        )
+    return t0, t1
+
+
+def resolve(trace: TraceLike, name: str) -> str:
+    known = trace.signals
+    for guess in (name, f"bit:{name}", f"pos:{name}"):
+        if guess in known:
+            return guess
+    same = [n for n in known if n.partition(":")[2] == name]
+    if len(same) == 1:
+        return same[0]
+    bare = {n.partition(":")[2]: n for n in known}
+    raise DrawingError(
+        f"the record has no signal {name!r}",
+        name=name,
+        known=[*known, *bare] if ":" not in name else list(known),
+        code="drawing-signal",
+    )
+
+
+def choose(trace: TraceLike, asked: Iterable[str] | None, t0: int, t1: int) -> tuple[list[str], int]:
+    """Names of the rows, and how many signals changed that are not among them."""
+    if isinstance(asked, str):
+        asked = [asked]
+    if asked is not None:
+        return [resolve(trace, name) for name in asked], 0
+    order = {layer: i for i, layer in enumerate(LAYERS)}
+    moved = [n for n, s in trace.signals.items() if any(t0 < t <= t1 for t, _ in s.changes)]
+    moved.sort(key=lambda n: order.get(n.partition(":")[0], len(order)))
+    if len(moved) > _MOST_ROWS:  # what a program and a person see goes before what only a meter sees
+        first = [n for n in moved if n.partition(":")[0] in {"pos", "bit", "pole", "aux", "lit", "mode"}]
+        keep = set((first + [n for n in moved if n not in first])[:_MOST_ROWS])
+        return [n for n in moved if n in keep], len(moved) - len(keep)
+    return moved, 0
+
+
+def kind_of(signal: SignalLike) -> str:
+    """How a signal is drawn: a part with a rest and one other position reads best as a step line."""
+    if signal.kind == "state":
+        values = {v for _, v in signal.changes}
+        return "bool" if any(values <= pair for pair in PAIRS) else "state"
+    return "bool" if signal.kind == "bool" else "level"

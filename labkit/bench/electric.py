@@ -1,0 +1,142 @@
+"""What a set of positions means electrically, worked out once for each set and then looked up.
+
+A :class:`Network` is the board in one state of wiring. Its :meth:`~Network.reading` turns a circuit key into
+everything that the bench wants to know of the solution; going back to an earlier set of positions costs one
+look-up in a dictionary.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from labkit.bench.machine import Contactor, Zone
+from labkit.board import Electrical
+from labkit.circuit import Resistor, Solution, Solver
+
+__all__ = ["KEEP", "Network", "Reading"]
+
+KEEP = 2
+"""A channel's or a feed's volts lie inside its hysteresis: it stays as it was."""
+
+_MOST_READINGS = 20_000  # a lesson visits some hundreds; a long random walk must not grow without end
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One set of positions, solved.
+
+    Parameters
+    ----------
+    key
+        The circuit key.
+    solution
+        All node volts and currents.
+    channels
+        For each input channel 0 (off), 1 (on) or :data:`KEEP`.
+    feed
+        The same for the controller's supply.
+    coils
+        For each coil its :class:`~labkit.bench.machine.Zone`.
+    sensors
+        For each sensor whether its supply is good.
+    lit
+        For each lamp or horn whether it shows or sounds.
+    hot
+        ``(index of the fuse, amperes)`` for each one above its rating.
+    """
+
+    key: int
+    solution: Solution
+    channels: tuple[int, ...]
+    feed: int
+    coils: tuple[Zone, ...]
+    sensors: tuple[bool, ...]
+    lit: tuple[bool, ...]
+    hot: tuple[tuple[int, float], ...]
+
+
+@dataclass(slots=True)
+class Network:
+    """The board in one state of wiring, with every set of positions that has been met.
+
+    Parameters
+    ----------
+    electrical
+        From :func:`labkit.board.electrify`.
+    joins
+        Bridges that somebody clipped on: ``(a, b, ohm)``.
+    feed_on_v, feed_off_v
+        Volts from which the controller starts, and below which it gives up.
+    """
+
+    electrical: Electrical
+    joins: tuple[tuple[str, str, float], ...]
+    feed_on_v: float
+    feed_off_v: float
+    solver: Solver = field(init=False)
+    flips: dict[tuple[str, str], int] = field(init=False)
+    _zones: tuple[Contactor, ...] = field(init=False)
+    _readings: dict[int, Reading] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        bridges = tuple(Resistor(f"bridge {a} {b}", a, b, ohm) for a, b, ohm in self.joins)
+        if bridges:
+            circuit = self.electrical.circuit.with_elements(*bridges)
+            self.electrical = replace(self.electrical, circuit=circuit)
+        self.solver = Solver(self.electrical.circuit)
+        self.flips = {
+            (actor.id, state): self.electrical.bits(actor.id, state)
+            for actor in self.electrical.actors.values()
+            for state in actor.states
+        }
+        self._zones = tuple(
+            Contactor(c.part, c.pick_up_v, c.drop_out_v, c.operate_us, c.release_us) for c in self.electrical.coils
+        )
+
+    def reading(self, key: int) -> Reading:
+        """The reading for a circuit key.
+
+        Raises
+        ------
+        CircuitError
+            If the network has no answer; the parts are named.
+        """
+        found = self._readings.get(key)
+        if found is None:
+            if len(self._readings) >= _MOST_READINGS:
+                self._readings.clear()
+            found = self._readings[key] = self._read(key)
+        return found
+
+    def _read(self, key: int) -> Reading:
+        solution = self.solver.solve(key)
+        volt, amps, electrical = solution.volt, solution.amps, self.electrical
+        channels = []
+        for channel in electrical.inputs:
+            volts = volt(channel.terminal, channel.common)
+            enough = abs(amps(channel.element)) >= channel.on_a
+            off_on = tuple(enough and channel.reads(volts, was) for was in (False, True))
+            channels.append(int(off_on[0]) if off_on[0] == off_on[1] else KEEP)
+        return Reading(
+            key=key,
+            solution=solution,
+            channels=tuple(channels),
+            feed=self._feed(solution),
+            coils=tuple(c.zone_of(volt(coil.a, coil.b)) for c, coil in zip(self._zones, electrical.coils, strict=True)),
+            sensors=tuple(volt(sensor.plus, sensor.minus) >= sensor.min_v for sensor in electrical.sensors),
+            lit=tuple(abs(volt(lamp.a, lamp.b)) >= lamp.lit_v for lamp in electrical.lamps),
+            hot=tuple(
+                (i, abs(amps(fuse.element)))
+                for i, fuse in enumerate(electrical.fuses)
+                if key & self.flips[fuse.actor, fuse.closed_state] and abs(amps(fuse.element)) > fuse.rated_a
+            ),
+        )
+
+    def _feed(self, solution: Solution) -> int:
+        if not self.electrical.supplies:
+            return 1
+        feed = self.electrical.supplies[0]
+        volts = solution.volt(feed.plus, feed.minus)
+        if volts >= self.feed_on_v:
+            return 1
+        return 0 if volts < self.feed_off_v else KEEP

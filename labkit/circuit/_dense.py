@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from labkit.circuit._explain import no_single_point, restless
+from labkit.circuit._explain import conflict, ideal_ring, no_single_point, restless
 from labkit.circuit._graph import Floats, Ints
 from labkit.circuit._plan import Plan, curve_state
-from labkit.circuit._settle import Restless, settle
+from labkit.circuit._settle import FINE_V, Restless, settle
 from labkit.circuit.solution import Solution
 
 __all__ = ["solve_dense"]
@@ -55,17 +55,21 @@ def solve_dense(plan: Plan, key: int) -> Solution:
 
     def solve(pieces: Ints) -> Floats:
         full = matrix.copy()
-        full[branches + rows, branches + rows] = -graphs.v_by[rows, pieces]
+        slope = graphs.v_by[rows, pieces]
+        if ideal_ring(plan, pieces):
+            # a choice on the way, not yet an answer: a little resistance drives the pieces apart
+            slope = slope + np.where(graphs.upright[rows, pieces], 1e-9, 0.0)
+        full[branches + rows, branches + rows] = -slope
         full[at:, branches:at] = inc * graphs.i_by[rows, pieces]
         right = np.zeros(size)
         right[branches:at] = graphs.v_at[rows, pieces]
         right[at:] = -inc @ graphs.i_at[rows, pieces]
         try:
-            y: Floats = np.linalg.solve(full, right)
+            y = np.linalg.solve(full, right)
             y += np.linalg.solve(full, right - full @ y)
         except np.linalg.LinAlgError:
             raise no_single_point(plan, key) from None
-        if not np.isfinite(y).all() or np.abs(y).max() > 1e15:
+        if not np.isfinite(y).all():
             raise no_single_point(plan, key)
         last[:] = [y]
         x: Floats = y[branches:at]
@@ -73,11 +77,14 @@ def solve_dense(plan: Plan, key: int) -> Solution:
 
     if curves:
         try:
-            pieces, x = settle(graphs, solve, graphs.locate(np.zeros(curves)))
+            pieces, x = settle(graphs, solve, graphs.locate(np.zeros(curves)), FINE_V)
         except Restless as exc:
             raise restless(exc.parts) from None
     else:
         pieces = rows
         x = solve(pieces)
+    ring = ideal_ring(plan, pieces)
+    if ring:
+        raise conflict(ring)
     volts = np.concatenate([[0.0], last[0][at:]])
-    return Solution(plan, key, volts, pieces, curve_state(graphs, pieces, x)[1])
+    return Solution(plan, key, (volts, pieces, curve_state(graphs, pieces, x)[1]))

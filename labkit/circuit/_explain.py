@@ -2,31 +2,40 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
+from labkit.circuit._graph import Ints
 from labkit.circuit._plan import Plan
-from labkit.circuit.elements import corners, terminals
+from labkit.circuit.elements import Resistor, Switch, terminals
 from labkit.circuit.errors import CircuitError
 
-__all__ = ["no_single_point", "restless"]
+__all__ = ["conflict", "ideal_ring", "no_single_point", "restless"]
+
+
+def conflict(ring: list[str]) -> CircuitError:
+    """The error for ideal voltages that close a ring: their amps could be anything."""
+    if len(ring) == 1:
+        what = f"{ring[0]} holds an ideal voltage and both its ends are one node"
+    else:
+        what = f"{', '.join(ring[:-1])} and {ring[-1]} hold ideal voltages against each other"
+        what += " with no resistance between them"
+    return CircuitError(
+        what,
+        where=", ".join(ring),
+        try_this="give one of them an inner resistance, or put a wire with its resistance between them",
+        code="circuit-conflict",
+    )
 
 
 def no_single_point(plan: Plan, key: int) -> CircuitError:
-    """The error for a singular network: only ideal voltages that close a ring can make one."""
-    ring = _ideal_ring(plan)
-    if ring:
-        names = " and ".join([", ".join(ring[:-1]), ring[-1]] if len(ring) > 1 else ring)
-        return CircuitError(
-            f"{names} hold ideal voltages against each other with no resistance between them",
-            where=", ".join(ring),
-            try_this="give one of them an inner resistance, or put a wire with its resistance between them",
-            code="circuit-conflict",
-        )
+    """The error for a network whose figures leave nothing of the digits."""
     closed = [s.name for s in plan.switches if key >> plan.switch_bit[s.name] & 1]
+    branches: list[Resistor | Switch] = [*plan.fixed, *plan.switches]
+    least = min(branches, key=lambda e: e.ohm, default=None)
     return CircuitError(
-        "the network has no single operating point",
+        "the network has no single operating point that can be told from rounding",
         where="closed switches: " + (", ".join(closed) or "none"),
-        try_this="look for figures that differ by more than a million million times, such as 1e-12 ohm",
+        try_this=f"{least.name} has only {least.ohm:g} ohm: give it a real wire's resistance"
+        if least is not None
+        else "look at the corners of the curves",
         code="circuit-singular",
     )
 
@@ -41,13 +50,14 @@ def restless(parts: tuple[str, ...]) -> CircuitError:
     )
 
 
-def _ideal_ring(plan: Plan) -> list[str]:
-    """Names of the parts with a vertical piece that form a ring, or that stand across one another."""
+def ideal_ring(plan: Plan, pieces: Ints) -> list[str]:
+    """Names of parts on vertical pieces that form a ring among themselves; empty if none do."""
+    upright = plan.graphs.upright[plan.graphs.rows, pieces]
+    if not upright.any():
+        return []
     links: dict[str, list[tuple[str, str]]] = {}
-    for part in plan.curves:
-        points = corners(part)
-        if not any(v0 == v1 for (v0, _), (v1, _) in pairwise(points)):
-            continue
+    for row in upright.nonzero()[0]:
+        part = plan.curves[int(row)]
         a, b = terminals(part)
         path = _path(links, a, b)
         if path is not None:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from itertools import pairwise
 
 import numpy as np
 
-from labkit.circuit._graph import Floats, Graphs, Ints
-from labkit.circuit.elements import Curve, Resistor, Source, Switch, corners, terminals
+from labkit.circuit._graph import RHO_OHM, Floats, Graphs, Ints
+from labkit.circuit.elements import Curve, Resistor, Source, Switch, terminals
 from labkit.circuit.network import Circuit, unknown_element
 
 __all__ = ["Plan"]
@@ -37,12 +36,13 @@ class Plan:
         self.curves = tuple(e for e in circuit.elements if isinstance(e, Curve | Source))
         self.switch_bit = {e.name: k for k, e in enumerate(self.switches)}
         self.curve_row = {e.name: k for k, e in enumerate(self.curves)}
+        self.branch_names = tuple(e.name for part in (self.fixed, self.switches) for e in part)
         self.fixed_ends = self._ends(self.fixed)
         self.switch_ends = self._ends(self.switches)
         self.curve_ends = self._ends(self.curves)
         self.fixed_ohm = np.array([e.ohm for e in self.fixed], dtype=float)
         self.switch_ohm = np.array([e.ohm for e in self.switches], dtype=float)
-        self.graphs = Graphs(self.curves, np.array([_steep_ohm(e) for e in self.curves], dtype=float))
+        self.graphs = Graphs(self.curves)
 
     def _ends(self, parts: Iterable[Resistor | Switch | Curve | Source]) -> Ints:
         pairs = [[self.index[node] for node in terminals(part)] for part in parts]
@@ -71,20 +71,12 @@ class Plan:
     def on_curve(self, row: int, amps: float, volts: float) -> tuple[float, float]:
         """How far a point lies beside a curve, in volts and in ampere (0, 0 on it)."""
         graphs = self.graphs
-        x = np.array(volts + graphs.rho_ohm[row] * amps)
+        x = np.array(volts + RHO_OHM * amps)
         piece = int((x > graphs.inner[row]).sum())
         return (
             abs(float(graphs.v_at[row, piece] + graphs.v_by[row, piece] * x) - volts),
             abs(float(graphs.i_at[row, piece] + graphs.i_by[row, piece] * x) - amps),
         )
-
-
-def _steep_ohm(part: Curve | Source) -> float:
-    """The resistance of the steepest piece, kept between 10 milliohm and 1 kilohm."""
-    points = corners(part)
-    pairs = pairwise(points)
-    ohms = [(v1 - v0) / (i1 - i0) if i1 > i0 else np.inf for (v0, i0), (v1, i1) in pairs]
-    return float(min(max(min(ohms), 1e-2), 1e3))
 
 
 def curve_state(graphs: Graphs, pieces: Ints, x: Floats) -> tuple[Floats, Floats]:

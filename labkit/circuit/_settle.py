@@ -20,12 +20,14 @@ import numpy as np
 
 from labkit.circuit._graph import Floats, Graphs, Ints
 
-__all__ = ["Restless", "settle", "walk"]
+__all__ = ["FINE_V", "ROUGH_V", "Restless", "settle"]
 
 # rounds of the quick way before the walk starts; boards settle in 2 to 4, so 12 means it circles
 QUICK_ROUNDS = 12
-# a corner counts as reached within this many volts of x: far below 1 mV, far above rounding
-CORNER_V = 1e-9
+# How far beyond its piece an x may lie and still be taken for one at the corner, in volts of x: for figures
+# that will be corrected and looked at again, and for corrected ones. FINE_V is a few last bits of 24 V:
+# 1e-14 A, 0.01 mV on a wire that 1e-9 S hold. (ROUGH_V would be 10 V there, hence the second look.)
+ROUGH_V, FINE_V = 1e-7, 1e-13
 
 
 class Restless(Exception):  # noqa: N818 - caught inside the room and told in words of the trade
@@ -36,7 +38,30 @@ class Restless(Exception):  # noqa: N818 - caught inside the room and told in wo
         super().__init__(", ".join(parts))
 
 
-def settle(graphs: Graphs, solve: Callable[[Ints], Floats], start: Ints) -> tuple[Ints, Floats]:
+class _Trail:
+    """Choices met so far. To meet one again is to circle, and near a corner it is only rounding that goes in
+    circles:
+    two pieces that each send x to the other one differ by less than the figures can tell.
+    """
+
+    def __init__(self, graphs: Graphs) -> None:
+        self.graphs = graphs
+        self.met: dict[bytes, tuple[float, Ints, Floats]] = {}
+
+    def add(self, pieces: Ints, x: Floats) -> float:
+        """Note a choice and its x; how far x lies outside."""
+        outside = float(self.graphs.overshoot(x, pieces).max())
+        self.met[pieces.tobytes()] = (outside, pieces, x)
+        return outside
+
+    def nearest_of_circle(self, pieces: Ints) -> tuple[Ints, Floats] | None:
+        """The best choice of the circle that begins again at `pieces`, if rounding explains it."""
+        start = list(self.met).index(pieces.tobytes())
+        outside, best, x = min(list(self.met.values())[start:], key=lambda item: item[0])
+        return (best, x) if outside <= ROUGH_V else None
+
+
+def settle(graphs: Graphs, solve: Callable[[Ints], Floats], start: Ints, near_v: float) -> tuple[Ints, Floats]:
     """The pieces the network works on, and x there.
 
     Parameters
@@ -45,6 +70,8 @@ def settle(graphs: Graphs, solve: Callable[[Ints], Floats], start: Ints) -> tupl
         Gives x for a choice of pieces.
     start
         The first choice.
+    near_v
+        How far outside its piece an x may lie, `ROUGH_V` or `FINE_V`.
 
     Raises
     ------
@@ -52,30 +79,23 @@ def settle(graphs: Graphs, solve: Callable[[Ints], Floats], start: Ints) -> tupl
         If even the walk does not end.
     """
     pieces = start
-    seen: set[bytes] = set()
+    trail = _Trail(graphs)
     for _ in range(QUICK_ROUNDS):
         x = solve(pieces)
         found = graphs.locate(x)
-        if (found == pieces).all():
+        if (found == pieces).all() or trail.add(pieces, x) <= near_v:
             return pieces, x
-        if graphs.overshoot(x, pieces).max() <= CORNER_V:
-            return pieces, x
-        mark = found.tobytes()
-        if mark in seen:
-            break
-        seen.add(mark)
         pieces = found
-    return walk(graphs, solve)
+        if pieces.tobytes() in trail.met:
+            corner = trail.nearest_of_circle(pieces)
+            if corner is not None:
+                return corner
+            break
+    return _walk(graphs, solve)
 
 
-def walk(graphs: Graphs, solve: Callable[[Ints], Floats]) -> tuple[Ints, Floats]:
-    """The sure way from a fixed start; see the module's text.
-
-    Raises
-    ------
-    Restless
-        If it does not end within a bound far above what any network needs.
-    """
+def _walk(graphs: Graphs, solve: Callable[[Ints], Floats]) -> tuple[Ints, Floats]:
+    """The sure way from a fixed start; see the module's text."""
     count = len(graphs.rows)
     bound = 200 + 40 * int(graphs.pieces.sum())
     changed: dict[int, int] = {}
@@ -84,14 +104,19 @@ def walk(graphs: Graphs, solve: Callable[[Ints], Floats]) -> tuple[Ints, Floats]
         # thing that can mislead the walk, and a generic start does not meet two.
         x = 0.01 * np.modf(np.arange(1, count + 1) * 0.6180339887498949 + attempt * 0.3245)[0]
         pieces = graphs.locate(x)
+        trail = _Trail(graphs)
         for _ in range(bound):
+            if pieces.tobytes() in trail.met:
+                corner = trail.nearest_of_circle(pieces)
+                if corner is not None:
+                    return corner
+                break
             aim = solve(pieces)
-            step = aim - x
-            part, share = _first_corner(graphs, pieces, x, step)
-            if part < 0:
+            if trail.add(pieces, aim) <= FINE_V:
                 return pieces, aim
-            x = x + share * step
-            up = step[part] > 0
+            part, share = _first_corner(graphs, pieces, x, aim)
+            up = aim[part] > x[part]
+            x = x + share * (aim - x)
             x[part] = graphs.high[part, pieces[part]] if up else graphs.low[part, pieces[part]]
             pieces = pieces.copy()
             pieces[part] += 1 if up else -1
@@ -100,15 +125,13 @@ def walk(graphs: Graphs, solve: Callable[[Ints], Floats]) -> tuple[Ints, Floats]
     raise Restless(tuple(graphs.names[p] for p, n in sorted(changed.items()) if 2 * n > most))
 
 
-def _first_corner(graphs: Graphs, pieces: Ints, x: Floats, step: Floats) -> tuple[int, float]:
-    """The curve that reaches a corner first, and the share of the way to it; (-1, 1) if none does."""
+def _first_corner(graphs: Graphs, pieces: Ints, x: Floats, aim: Floats) -> tuple[int, float]:
+    """The curve that reaches a corner first, and the share of the way to it."""
     rows = graphs.rows
     low, high = graphs.low[rows, pieces], graphs.high[rows, pieces]
-    wall = np.where(step > 0, high, low)
-    beyond = np.where(step > 0, x + step - high, low - x - step)
+    wall = np.where(aim > x, high, low)
+    beyond = (aim > high) | (aim < low)
     with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(beyond > CORNER_V, (wall - x) / step, np.inf)
+        share = np.where(beyond, (wall - x) / (aim - x), np.inf)
     part = int(np.argmin(share))
-    if not share[part] < np.inf:
-        return -1, 1.0
     return part, min(max(float(share[part]), 0.0), 1.0)

@@ -47,19 +47,28 @@ class Solution:
     key
         The switch position, as :meth:`Solver.key` counts it.
     array
-        Volts to ground of every node, in the order of ``Solver.nodes`` (the ground node first, 0 V); read
-        only.
+        Volts to ground of every node, in the order of ``Solver.nodes`` (ground first, 0 V); read only.
+    pieces, curve_amps
+        Of every curve and source in the circuit's order: the piece it works on, and amps through it.
     """
 
-    __slots__ = ("_curve_amps", "_pieces", "_plan", "array", "key")
+    __slots__ = ("_flows", "_out", "_plan", "array", "curve_amps", "key", "pieces")
 
-    def __init__(self, plan: Plan, key: int, array: Floats, pieces: Ints, curve_amps: Floats) -> None:
+    def __init__(
+        self,
+        plan: Plan,
+        key: int,
+        found: tuple[Floats, Ints, Floats],
+        out: frozenset[str] = frozenset(),
+        flows: tuple[tuple[int, int, float], ...] = (),
+    ) -> None:
         self._plan = plan
         self.key = key
-        array.flags.writeable = False
-        self.array = array
-        self._pieces = pieces
-        self._curve_amps = curve_amps
+        self.array, self.pieces, self.curve_amps = found
+        self.array.flags.writeable = False
+        # what Solver.vary changed: parts taken out, and amps that flow from node to node beside the elements
+        self._out = out
+        self._flows = flows
 
     @property
     def volts(self) -> Mapping[str, float]:
@@ -95,9 +104,9 @@ class Solution:
         if part is None:
             raise unknown_element(element, plan.circuit)
         if isinstance(part, Curve | Source):
-            amps = float(self._curve_amps[plan.curve_row[element]])
+            amps = float(self.curve_amps[plan.curve_row[element]])
             return -amps if isinstance(part, Source) else amps
-        if isinstance(part, Switch) and not self.closed(element):
+        if element in self._out or (isinstance(part, Switch) and not self.closed(element)):
             return 0.0
         a, b = terminals(part)
         return float(self.array[plan.index[a]] - self.array[plan.index[b]]) / part.ohm
@@ -126,7 +135,7 @@ class Solution:
         row = self._plan.curve_row.get(curve)
         if row is None:
             raise unknown_element(curve, self._plan.circuit)
-        return int(self._pieces[row])
+        return int(self.pieces[row])
 
     def source_state(self, source: str) -> str:
         """How a source works: ``"volts"``, ``"limit"`` (constant current) or ``"idle"`` (held above its
@@ -140,9 +149,7 @@ class Solution:
         piece = self.segment(source)
         part = self._plan.by_name[source]
         if not isinstance(part, Source):
-            raise CircuitError(
-                f"{source} is not a source", where=source, try_this="use segment()", code="circuit-kind"
-            )
+            raise CircuitError(f"{source} is not a source", where=source, try_this="use segment()", code="circuit-kind")
         return SOURCE_STATES[piece + 1 if part.limit_a == np.inf else piece]
 
     def watts(self) -> dict[str, float]:
@@ -163,6 +170,9 @@ class Solution:
             a, b = terminals(part)
             rest[plan.index[a]] -= amps
             rest[plan.index[b]] += amps
+        for start, end, amps in self._flows:
+            rest[start] -= amps
+            rest[end] += amps
         return {node: float(rest[k]) for node, k in plan.index.items() if k}
 
     def check(self) -> None:
@@ -185,9 +195,7 @@ class Solution:
                 code="circuit-kcl",
             )
         for name, row in plan.curve_row.items():
-            volts, amps = plan.on_curve(
-                row, float(self._curve_amps[row]), self.volt(*terminals(plan.by_name[name]))
-            )
+            volts, amps = plan.on_curve(row, float(self.curve_amps[row]), self.volt(*terminals(plan.by_name[name])))
             if volts > 1e-6 and amps > 1e-8:
                 raise CircuitError(
                     f"{name} does not work on its curve: {volts:.3g} V and {amps:.3g} A beside it",

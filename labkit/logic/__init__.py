@@ -9,8 +9,13 @@ Start with :func:`read_program` (text in, :class:`Program` out, or a :class:`Sli
 
 from labkit.logic._lower import lower
 from labkit.logic._layout_records import Cell, LadderLayout, Link, Pin, RungLayout
+from labkit.logic._read_any import read_program
+from labkit.logic._read_ladder import read_ladder
 from labkit.logic._read_st import read_st
+from labkit.logic._to_lanes import LaneScan, to_lanes
+from labkit.logic._to_numpy import NumpyScan, numpy_bits, numpy_memory, to_numpy
 from labkit.logic._to_python import PythonScan, python_source, to_python
+from labkit.logic._walker import ElementFlow, Flow, Walker, walker
 from labkit.logic.lowered import Lowered, Op, new_bits, new_memory
 from labkit.logic.nodes import (
     Block,
@@ -34,6 +39,8 @@ __all__ = [
     # reading
     "SLIPS",
     "SlipError",
+    "read_ladder",
+    "read_program",
     "read_st",
     # the tree
     "Block",
@@ -51,14 +58,24 @@ __all__ = [
     "Xor",
     "elements",
     # running
+    "ElementFlow",
+    "Flow",
+    "LaneScan",
     "Lowered",
     "Op",
+    "NumpyScan",
     "PythonScan",
+    "Walker",
     "lower",
     "new_bits",
     "new_memory",
+    "numpy_bits",
+    "numpy_memory",
     "python_source",
+    "to_lanes",
+    "to_numpy",
     "to_python",
+    "walker",
     # drawing
     "Cell",
     "LadderLayout",

@@ -129,6 +129,10 @@ def _initial(source: Source, kind: str, token: _Token) -> int:
     if value is None:
         better = {"BOOL": "TRUE or FALSE", "TIME": "a time such as T#2s", "INT": "a whole number such as 5"}
         raise source.slip(
-            "var-value", token.span, text=text, type=kind, better=better.get(kind, "nothing: a block has no starting value")
+            "var-value",
+            token.span,
+            text=text,
+            type=kind,
+            better=better.get(kind, "nothing: a block has no starting value"),
         )
     return value.value

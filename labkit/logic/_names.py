@@ -33,7 +33,7 @@ class Names:
             return Constant((text.upper() == "TRUE") != (kind == "/"), span=span)
         if count_literal(self.source, text, span) is not None:
             raise self.source.slip("not-bool", span, name=text, kind="a number", better="T1.Q, or write TRUE or FALSE")
-        if time_literal(self.source, text, span) is not None:
+        if text.upper().startswith(("T#", "TIME#")):
             raise self.source.slip("not-bool", span, name=text, kind="a time", better="T1.Q")
         instance, dot, pin = text.partition(".")
         check_name(self.source, instance, span)
@@ -131,19 +131,17 @@ def check_names(source: Source, rungs: tuple[Rung, ...], declared: dict[str, Var
             if isinstance(e, Contact):
                 _check_read(source, e, called, declared)
             elif isinstance(e, Coil):
-                _check_bool(source, e.name, e.span, called, declared)
+                _check_bool(source, e.name, e.span, called, declared, written=True)
             elif isinstance(e, Block):
                 for _, name in e.outputs:
-                    _check_bool(source, name, e.span, called, declared)
+                    _check_bool(source, name, e.span, called, declared, written=True)
 
 
 def _check_type(source: Source, block: Block, known: Variable | None) -> None:
     if known and known.type not in BLOCKS:
         raise source.slip("block-name-clash", block.span, name=block.instance)
     if known and known.type != block.type:
-        raise source.slip(
-            "block-type-clash", block.span, name=block.instance, declared=known.type, drawn=block.type
-        )
+        raise source.slip("block-type-clash", block.span, name=block.instance, declared=known.type, drawn=block.type)
 
 
 def _check_read(source: Source, e: Contact, called: dict[str, Block], declared: dict[str, Variable]) -> None:
@@ -168,11 +166,17 @@ def _check_read(source: Source, e: Contact, called: dict[str, Block], declared: 
 
 
 def _check_bool(
-    source: Source, name: str, span: Span, called: dict[str, Block], declared: dict[str, Variable]
+    source: Source,
+    name: str,
+    span: Span,
+    called: dict[str, Block],
+    declared: dict[str, Variable],
+    *,
+    written: bool = False,
 ) -> None:
     known = declared.get(name)
     if name in called:
-        if known is None:
+        if known is None or written:
             raise source.slip("block-name-clash", span, name=name)
         better = f"{name}.{BLOCKS[called[name].type].outputs[0]}"
         raise source.slip("not-bool", span, name=name, kind="a block", better=better)

@@ -177,11 +177,15 @@ class _Reader:
 
     def _starts_statement(self, token: Token) -> bool:
         follows = self.peek().text
-        return token.kind == "word" and (
-            follows in {":=", "=", "=="}
-            or (follows == "(" and token.upper not in RESERVED)
-            or token.span.line > self.before.span.line
-        ) and token.upper not in {"NOT", "TRUE", "FALSE"}
+        return (
+            token.kind == "word"
+            and (
+                follows in {":=", "=", "=="}
+                or (follows == "(" and token.upper not in RESERVED)
+                or token.span.line > self.before.span.line
+            )
+            and token.upper not in {"NOT", "TRUE", "FALSE"}
+        )
 
     def _between(self, token: Token, last: Token) -> Exception:
         """What is wrong where an operator, a `)` or a semicolon should stand."""
@@ -372,5 +376,3 @@ def _share_comments(
         owner = at - 1 if behind or at == len(ends) else at
         mine[owner].append(comment)
     return mine
-
-

@@ -42,7 +42,7 @@ class Source:
     code: tuple[str, ...]
     comments: tuple[Comment, ...] = field(default=())
 
-    def slip(self, code: str, span: Span, **words: object) -> SlipError:
+    def slip(self, code: str, span: Span, /, **words: object) -> SlipError:
         """The error for a beginner's slip at `span`, its line with a caret below."""
         line = self.lines[span.line - 1] if 0 < span.line <= len(self.lines) else ""
         return slip(code, line, span, **words)

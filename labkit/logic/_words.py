@@ -60,8 +60,6 @@ def check_name(source: Source, text: str, span: Span) -> None:
             raise source.slip("name-reserved", span, name=text, better=f"{text}_1")
         source.within("name length", len(text), span)
         return
-    if time_slip(text):
-        raise source.slip("time-unmarked", span, text=text, better="T#" + text.replace(" ", ""))
     if "-" in text:
         raise source.slip("name-hyphen", span, name=text, better=text.replace("-", "_"))
     if text[:1].isdigit():

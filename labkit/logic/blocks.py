@@ -64,9 +64,7 @@ BLOCKS: dict[str, BlockType] = {
         BlockType("TP", ("IN",), ("Q",), "PT", "ET", _TIMER, "pulse: a rise of IN gives one Q of length PT"),
         BlockType("CTU", ("CU", "R"), ("Q",), "PV", "CV", ("cv", "cu"), "up-counter: Q when CV has reached PV"),
         BlockType("CTD", ("CD", "LD"), ("Q",), "PV", "CV", ("cv", "cd"), "down-counter: Q when CV has reached 0"),
-        BlockType(
-            "CTUD", ("CU", "CD", "R", "LD"), ("QU", "QD"), "PV", "CV", ("cv", "cu", "cd"), "up-down-counter"
-        ),
+        BlockType("CTUD", ("CU", "CD", "R", "LD"), ("QU", "QD"), "PV", "CV", ("cv", "cu", "cd"), "up-down-counter"),
         BlockType("SR", ("S1", "R"), ("Q1",), does="memory, set wins"),
         BlockType("RS", ("S", "R1"), ("Q1",), does="memory, reset wins"),
         BlockType("R_TRIG", ("CLK",), ("Q",), cells=("m",), does="Q for one scan when CLK rises"),

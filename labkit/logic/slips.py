@@ -50,7 +50,7 @@ class Slip:
     bad: tuple[tuple[str, str], ...]
 
 
-def slip(code: str, text: str, span: Span, **words: object) -> SlipError:
+def slip(code: str, text: str, span: Span, /, **words: object) -> SlipError:
     """The error for the slip `code` at `span`, where `text` is the whole line it stands in."""
     row = SLIPS[code]
     if code == "too-big":
@@ -139,7 +139,11 @@ _ROWS = (
         "name-reserved",
         "{name} is a word of the language and cannot be a name",
         "choose another name, for example {better}",
-        (_ladder("|   AND    K1  |\n|--| |----( )--|"), _st("TIME := S1;"), _st("VAR\n  TON : BOOL;\nEND_VAR\nK1 := S1;")),
+        (
+            _ladder("|   AND    K1  |\n|--| |----( )--|"),
+            _st("TIME := S1;"),
+            _st("VAR\n  TON : BOOL;\nEND_VAR\nK1 := S1;"),
+        ),
     ),
     Slip(
         "name-sign",
@@ -506,19 +510,30 @@ _ROWS = (
         "parenthesis-open",
         "this parenthesis is never closed",
         "write ) where it should end",
-        (_st("K1 := S1 AND (S2 OR K1_A;"), _st("K1 := ((S1);"), _st("VAR\n  T1 : TON;\nEND_VAR\nT1(IN := S1, PT := T#1s;")),
+        (
+            _st("K1 := S1 AND (S2 OR K1_A;"),
+            _st("K1 := ((S1);"),
+            _st("VAR\n  T1 : TON;\nEND_VAR\nT1(IN := S1, PT := T#1s;"),
+        ),
     ),
     Slip(
         "parenthesis-extra",
         "this ) closes nothing",
         "take it out, or write the ( it belongs to",
-        (_st("K1 := S1 AND S2);"), _st("K1 := (S1 OR S2)) AND S3;")),
+        (_st("K1 := S1 AND S2);"), _st("K1 := (S1 OR S2)) AND S3;"), _st("K1 := S1; )")),
     ),
     Slip(
         "operand-missing",
         "{after} needs something on its {side}",
         "write a tag name there",
-        (_st("K1 := S1 AND;"), _st("K1 := AND S1;"), _st("K1 := ;"), _st("K1 := S1 OR OR S2;"), _st("K1 := ();"), _st(":= S1;")),
+        (
+            _st("K1 := S1 AND;"),
+            _st("K1 := AND S1;"),
+            _st("K1 := ;"),
+            _st("K1 := S1 OR OR S2;"),
+            _st("K1 := ();"),
+            _st(":= S1;"),
+        ),
     ),
     Slip(
         "operator-missing",
@@ -530,7 +545,7 @@ _ROWS = (
         "statement-shape",
         "a statement writes one tag or calls one block; {found} does neither",
         "write for example K1 := S1; or T1(IN := S1, PT := T#200ms);",
-        (_st("K1;"), _st("S1 AND S2;"), _st("IF S1 THEN K1 := TRUE; END_IF;"), _st("K1 := S1; )")),
+        (_st("K1;"), _st("S1 AND S2;"), _st("IF S1 THEN K1 := TRUE; END_IF;")),
     ),
     Slip(
         "call-shape",
@@ -555,7 +570,10 @@ _ROWS = (
         "rail-missing",
         "this wire does not start at the left rail",
         "start the line with the rail |, in the same column as the other lines",
-        (_ladder("   S1     K1\n--| |----( )--|"), _ladder("|   S1     K1  |\n|--| |----( )--|\n   S2     P1\n  -| |----( )--|")),
+        (
+            _ladder("   S1     K1\n--| |----( )--|"),
+            _ladder("|   S1     K1  |\n|--| |----( )--|\n   S2     P1\n  -| |----( )--|"),
+        ),
     ),
     Slip(
         "contact-unnamed",
@@ -586,13 +604,19 @@ _ROWS = (
         "name-over-two",
         "the name {name} stands above two elements",
         "write one name above each, and make the wire between them longer",
-        (_ladder("|     S1_OFF     K1  |\n|--| |-----| |---( )--|"), _ladder("|     START    K1  |\n|---| |--| |--( )--|")),
+        (
+            _ladder("|     S1_OFF     K1  |\n|--| |-----| |---( )--|"),
+            _ladder("|     START    K1  |\n|---| |--| |--( )--|"),
+        ),
     ),
     Slip(
         "name-stray",
         "the name {name} stands above nothing",
         "move it over its contact or coil, or put it in a comment (* *)",
-        (_ladder("|   S1                 S9   K1  |\n|--| |---------------------( )--|"), _ladder("|  S1     K1  |\n|--| |---( )--|\n   hello\n")),
+        (
+            _ladder("|   S1                 S9   K1  |\n|--| |---------------------( )--|"),
+            _ladder("|  S1     K1  |\n|--| |---( )--|\n   hello\n"),
+        ),
     ),
     Slip(
         "symbol-unknown",
@@ -704,10 +728,10 @@ _ROWS = (
                 """
                 |   S1       S2             K1   |
                 |--| |------| |-----+------( )---|
-                |     S3            |            |
-                |  +-| |------------+            |
-                |  |                |            |
+                |                   |            |
                 |  +----------------+            |
+                |  |  S3                    P1   |
+                |  +-| |-------------------( )---|
                 """
             ),
         ),

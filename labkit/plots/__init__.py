@@ -6,6 +6,7 @@ tell what is live, colour repeats it. The calls a reader wants first: :func:`tim
 """
 
 from labkit.plots.errors import DrawingError
+from labkit.plots.ladder import draw_ladder, ladder_sheet, ladder_svg
 from labkit.plots.shapes import Arc, Frame, Group, Hatch, Line, Polyline, Rect, Shape, Sheet, Text
 from labkit.plots.timing import timing, timing_sheet, timing_svg
 
@@ -23,6 +24,10 @@ __all__ = [
     "Shape",
     "Sheet",
     "Text",
+    # ladder
+    "draw_ladder",
+    "ladder_sheet",
+    "ladder_svg",
     # timing
     "timing",
     "timing_sheet",

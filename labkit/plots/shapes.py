@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 from labkit.plots._measure import ASCENT, DESCENT, text_width
 
-__all__ = ["Arc", "Frame", "Group", "Hatch", "Line", "Point", "Polyline", "Rect", "Shape", "Sheet", "Text"]
+__all__ = ["Arc", "Frame", "Group", "Hatch", "Line", "Point", "Polyline", "Rect", "Shape", "Sheet", "Text", "moved"]
 
 Point = tuple[float, float]
 Bounds = tuple[float, float, float, float]

@@ -63,11 +63,12 @@ STYLES: dict[str, Style] = {
     "comment": Style(fill=SOFT, italic=True),
     "inverse": Style(fill=PAPER),
     # power: the weight tells, the mark confirms, the colour helps
-    "live": Style(_LIVE, 3.4, tinted="stroke"),
+    "live": Style(_LIVE, 3.4, cap="square"),
     "live-mark": Style(_LIVE, 0.8, _LIVE),
-    "dead": Style(INK, 1.1, tinted="stroke"),
+    "dead": Style(INK, 1.1, cap="square"),
     "dead-mark": Style(INK, 1.0, PAPER),
-    "on-fill": Style(_LIVE, 0.0, _WASH),
+    "link": Style(INK, 1.4, cap="square"),
+    "on-wash": Style(fill="#bcd7ea"),
     # timing rows
     "high": Style(_LIVE, 2.4, cap="square"),
     "low": Style(INK, 1.3, cap="square"),

@@ -1,5 +1,55 @@
-"""The room board."""
+"""Parts, terminals and wires as data, and the electrical network that a wired board is.
 
+Must not know: programs, time, notebooks. Nothing here moves; a position is a value that somebody hands in.
+
+What a reader wants first: :func:`load_board` (``load_board("orchard")`` is parts, points and wiring),
+:func:`electrify` (that board, wired, as a circuit with the list of what moves in it), and
+:func:`check_wiring` (what is wrong with a wiring, judged by solving it). Start reading at ``boards.py``,
+then ``electrify.py``.
+"""
+
+from labkit.board._files import (
+    board_names,
+    conductors,
+    dumps_board,
+    dumps_wiring,
+    dumps_wiring_csv,
+    load_board,
+    load_wiring,
+    loads_board,
+    loads_catalogue,
+    loads_wiring,
+    loads_wiring_csv,
+    parts_catalogue,
+    save_board,
+    save_wiring,
+)
+from labkit.board.boards import Block, Board, MustBeDead, Part, Point, Terminal
+from labkit.board.catalogue import (
+    AuxBlock,
+    Bar,
+    Breaker,
+    CatalogueEntry,
+    CoilData,
+    Contact,
+    ContactorPart,
+    ControllerPart,
+    FusePart,
+    HornPart,
+    InputGroup,
+    InputKind,
+    LampPart,
+    MotorPart,
+    OutputGroup,
+    OutputKind,
+    OverloadPart,
+    SensorPart,
+    StripPart,
+    SupplyPart,
+    SuppressorPart,
+    SwitchPart,
+)
+from labkit.board.conductors import Conductor, Conductors
 from labkit.board.electrical import (
     Actor,
     Coil,
@@ -14,18 +64,60 @@ from labkit.board.electrical import (
     OutputChannel,
     Sensor,
 )
+from labkit.board.electrify import electrify
 from labkit.board.errors import BoardError, BoardFileError, Slip, WiringError
+from labkit.board.standards import COLOURS, LETTERS, contact_form
 from labkit.board.wiring import Wire, Wiring
 
 __all__ = [
-    # errors
-    "BoardError",
-    "BoardFileError",
-    "Slip",
-    "WiringError",
-    # wiring
-    "Wire",
-    "Wiring",
+    # files
+    "board_names",
+    "conductors",
+    "dumps_board",
+    "dumps_wiring",
+    "dumps_wiring_csv",
+    "load_board",
+    "load_wiring",
+    "loads_board",
+    "loads_catalogue",
+    "loads_wiring",
+    "loads_wiring_csv",
+    "parts_catalogue",
+    "save_board",
+    "save_wiring",
+    # boards
+    "Block",
+    "Board",
+    "MustBeDead",
+    "Part",
+    "Point",
+    "Terminal",
+    # the parts catalogue
+    "AuxBlock",
+    "Bar",
+    "Breaker",
+    "CatalogueEntry",
+    "CoilData",
+    "Contact",
+    "ContactorPart",
+    "ControllerPart",
+    "FusePart",
+    "HornPart",
+    "InputGroup",
+    "InputKind",
+    "LampPart",
+    "MotorPart",
+    "OutputGroup",
+    "OutputKind",
+    "OverloadPart",
+    "SensorPart",
+    "StripPart",
+    "SupplyPart",
+    "SuppressorPart",
+    "SwitchPart",
+    # conductors
+    "Conductor",
+    "Conductors",
     # the network
     "Actor",
     "Coil",
@@ -39,4 +131,18 @@ __all__ = [
     "Motor",
     "OutputChannel",
     "Sensor",
+    # from a board to its network
+    "electrify",
+    # errors
+    "BoardError",
+    "BoardFileError",
+    "Slip",
+    "WiringError",
+    # standards
+    "COLOURS",
+    "LETTERS",
+    "contact_form",
+    # wiring
+    "Wire",
+    "Wiring",
 ]

@@ -39,7 +39,25 @@ _DOORS: dict[str, str] = {
     "launch": "server",
 }
 
-__all__ = [*_DOORS]
+__all__ = [
+    "Console",
+    "EmergencyStop",
+    "HoldButton",
+    "KeySwitch",
+    "Lamp",
+    "LiveTrace",
+    "PaceBar",
+    "Selector",
+    "SensorSlider",
+    "button",
+    "console",
+    "lamp",
+    "launch",
+    "load_ipython_extension",
+    "panel",
+    "selector",
+    "sensor",
+]
 
 
 def __getattr__(name: str) -> Any:

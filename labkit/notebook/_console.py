@@ -152,6 +152,10 @@ class Console:
         self._move(length_us)
         self.refresh()
 
+    def step_scan(self) -> None:
+        """Move a paused bench by one scan of its controller."""
+        self.step(self.bench.engine.controller.scan_period_us)
+
     async def _run(self) -> None:
         while True:
             await asyncio.sleep(_QUICK_S if self._clock() < self._quick_until else _IDLE_S)
@@ -177,7 +181,26 @@ class Console:
         self._move(whole)
 
     def _move(self, length_us: int) -> None:
-        """Move the bench, letting go on the way of what is due to be let go."""
+        """Move the bench, and hand what happened meanwhile to the views that roll it."""
+        rolling = [view for view in self._views if getattr(view, "rolling", False)]
+        if not rolling:
+            self._let_pass(length_us)
+            return
+        try:
+            recording = self.bench.record()
+            trace = recording.__enter__()
+        except LabkitError:  # a cell that waits is recording: the views take up again when it is done
+            self._let_pass(length_us)
+            return
+        try:
+            self._let_pass(length_us)
+        finally:
+            recording.__exit__(None, None, None)
+        for view in rolling:
+            view.take(trace)
+
+    def _let_pass(self, length_us: int) -> None:
+        """Let bench time pass, letting go on the way of what is due to be let go."""
         end = self.bench.now_us + length_us
         try:
             for due, part in sorted(self._letting_go):

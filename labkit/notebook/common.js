@@ -108,3 +108,65 @@ function holdable(el, tell, options = {}) {
     page.abort();
   };
 }
+
+/**
+ * A knob with its positions around it, worked by pointer, arrow keys, Home and End: a radio group, so
+ * that a screen reader tells the positions. It only asks; `show` draws what is.
+ *
+ * @param {(to: string) => void} ask
+ * @param {SVGElement[]} handle what turns, drawn pointing up around (60, 40)
+ */
+function dial(ask, handle) {
+  let states = /** @type {string[]} */ ([]);
+  let now = "";
+  const turning = make("g", { class: "handle" }, ...handle);
+  const marks = make("g", { class: "marks" });
+  const picture = make("svg", { viewBox: "0 0 120 68", width: "120", height: "68", "aria-hidden": "true" },
+    marks, make("circle", { class: "collar", cx: "60", cy: "40", r: "26" }), turning);
+  const places = make("div", { class: "places" });
+  const root = make("div", { class: "dial", role: "radiogroup" }, picture, places);
+  const angle = (/** @type {number} */ k) => (states.length === 1 ? 0 : (k / (states.length - 1) - 0.5) * (states.length > 2 ? 110 : 90));
+  const go = (/** @type {number} */ k) => {
+    const to = states[Math.max(0, Math.min(states.length - 1, k))];
+    if (to !== undefined && to !== now) ask(to);
+  };
+  const list = () => /** @type {HTMLElement[]} */ (Array.from(places.children));
+  root.addEventListener("keydown", (/** @type {KeyboardEvent} */ e) => {
+    const step = { ArrowLeft: -1, ArrowUp: -1, ArrowRight: 1, ArrowDown: 1 }[e.key];
+    const target = step ? states.indexOf(now) + step : e.key === "Home" ? 0 : e.key === "End" ? states.length - 1 : null;
+    if (target === null && e.key !== " " && e.key !== "Enter") return;
+    e.stopPropagation();
+    if (target === null) return;
+    e.preventDefault();
+    go(target);
+    list()[Math.max(0, Math.min(states.length - 1, target))]?.focus();
+  });
+  picture.addEventListener("click", () => go((states.indexOf(now) + 1) % states.length));
+  return {
+    root,
+    /** @param {string[]} all @param {string} state @param {string} name @param {boolean} [free] */
+    show(all, state, name, free = true) {
+      if (all.join() !== states.join()) {
+        states = all;
+        places.replaceChildren(...all.map((word) => {
+          const place = make("button", { type: "button", role: "radio" }, word);
+          place.addEventListener("click", () => ask(word));
+          return place;
+        }));
+        marks.replaceChildren(...all.map((_, k) =>
+          make("line", { x1: "60", y1: "4", x2: "60", y2: "11", transform: `rotate(${angle(k)} 60 40)` })));
+      }
+      now = state;
+      root.setAttribute("aria-label", name);
+      root.classList.toggle("fixed", !free);
+      list().forEach((place, k) => {
+        const here = states[k] === state;
+        place.setAttribute("aria-checked", String(here));
+        place.tabIndex = here || (k === 0 && !states.includes(state)) ? 0 : -1;
+        /** @type {HTMLButtonElement} */ (place).disabled = !free && !here;
+      });
+      const k = Math.max(0, states.indexOf(state));
+      turning.setAttribute("style", `transform: rotate(${angle(k)}deg)`);
+    },
+  };
+}

@@ -4,7 +4,7 @@
 function contactPath(normallyOpen, down) {
   // IEC 60617 make and break contact, lying; the blade rests open or closed and moves when pressed
   if (normallyOpen) return down ? "M4 58H28M56 58H80M28 58H56" : "M4 58H28M56 58H80M28 58L54 46";
-  return down ? "M4 58H28M56 58H80M28 58L54 70M56 58V48" : "M4 58H28M56 58H80M28 58L60 50M56 58V48";
+  return down ? "M4 58H28M56 58H80M28 58L52 76M56 58V68" : "M4 58H28M56 58H80M28 58L60 69M56 58V68";
 }
 
 /** @param {{model: Model, el: HTMLElement}} context */
@@ -12,12 +12,12 @@ function render({ model, el }) {
   const tell = commands(model);
   const face = make("circle", { class: "face", cx: "42", cy: "22", r: "17" });
   const contact = make("path", { class: "contact" });
-  const picture = make("svg", { viewBox: "0 0 84 76", width: "84", height: "76", "aria-hidden": "true" },
+  const picture = make("svg", { viewBox: "0 0 84 80", width: "84", height: "80", "aria-hidden": "true" },
     make("circle", { class: "collar", cx: "42", cy: "22", r: "20" }), face, contact);
-  const name = make("span", { class: "name" });
+  const name = make("span", { class: "lk-name" });
   const label = make("span", { class: "label" });
-  const state = make("span", { class: "state" });
-  const button = make("button", { type: "button" }, make("span", { class: "legend" }, name, label), picture, state);
+  const state = make("span", { class: "lk-state" });
+  const button = make("button", { type: "button", class: "lk-card" }, make("span", { class: "lk-legend" }, name, label), picture, state);
   const said = make("p", { class: "lk-said", role: "status" });
   const root = make("div", { class: "lk lk-hold-button" }, button, said);
   el.append(root);

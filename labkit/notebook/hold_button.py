@@ -10,7 +10,9 @@ from labkit.notebook._page import script, sheet
 from labkit.notebook._stills import plate, push_button
 from labkit.notebook._widget import BenchWidget, Choice, Command, Flag, Number, Spec
 
-__all__ = ["HoldButton"]
+__all__ = ["COLOURS", "HoldButton"]
+
+COLOURS = ("green", "red", "yellow", "blue", "white", "black", "grey")  # those of IEC 60204-1 for push buttons
 
 
 class HoldButton(BenchWidget):
@@ -49,7 +51,7 @@ class HoldButton(BenchWidget):
     }
     part = traitlets.Unicode("").tag(sync=True)
     label = traitlets.Unicode("").tag(sync=True)
-    colour = traitlets.Enum(("green", "red", "yellow", "blue", "white", "black", "grey"), "black").tag(sync=True)
+    colour = traitlets.Enum(COLOURS, "black").tag(sync=True)
     contact = traitlets.Enum(("NO", "NC"), "NO").tag(sync=True)
     latch = traitlets.Bool(False).tag(sync=True)
     down = traitlets.Bool(False).tag(sync=True)
@@ -74,8 +76,10 @@ class HoldButton(BenchWidget):
         self.down = self.bench.state(self.part) == "pressed"
 
     def in_words(self) -> str:
+        """The state in words."""
         name = f"{self.part} {self.label}".strip()
         return f"{name}, {'pressed' if self.down else 'released'}"
 
     def svg(self) -> str:
+        """The still picture."""
         return plate(self.part, self.label, push_button(self.colour, self.contact, self.down))

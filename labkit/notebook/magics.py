@@ -62,7 +62,7 @@ class Drawing:
 
 
 @magics_class
-class ProgramMagics(Magics):  # type: ignore[misc]  # IPython is untyped
+class ProgramMagics(Magics):
     """Programs as cells."""
 
     @magic_arguments()
@@ -88,17 +88,24 @@ class ProgramMagics(Magics):  # type: ignore[misc]  # IPython is untyped
     def _read(self, arguments: Any, cell: str, read: Callable[..., Any]) -> None:
         name = arguments.name
         if not name.isidentifier():
-            print(plain(LabkitError(f"{name!r} cannot be the name of a variable", try_this="use letters, digits and _")))
+            print(
+                plain(LabkitError(f"{name!r} cannot be the name of a variable", try_this="use letters, digits and _"))
+            )
             return
         try:
             program = read(cell, name=name)
         except LabkitError as slip:
-            self.shell.user_ns[name] = NotYet(name, cell, slip)
+            self._names()[name] = NotYet(name, cell, slip)
             print(plain(slip))
             return
-        self.shell.user_ns[name] = program
+        self._names()[name] = program
         if not arguments.quiet:
             self._show(program)
+
+    def _names(self) -> dict[str, Any]:
+        assert self.shell is not None, "magics are registered at a shell"
+        names: dict[str, Any] = self.shell.user_ns
+        return names
 
     @staticmethod
     def _show(program: Any) -> None:

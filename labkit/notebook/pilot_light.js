@@ -12,12 +12,12 @@ function render({ model, el }) {
   const horn = make("g", { class: "horn" },
     make("path", { class: "face", d: "M28 46H56L50 18H34Z" }),
     make("path", { class: "cross", d: "M24 46H60" }));
-  const picture = make("svg", { viewBox: "0 0 84 62", width: "84", height: "62", "aria-hidden": "true" }, rays, lamp, horn);
-  const name = make("span", { class: "name" });
+  const picture = make("svg", { viewBox: "0 -8 84 80", width: "84", height: "80", "aria-hidden": "true" }, rays, lamp, horn);
+  const name = make("span", { class: "lk-name" });
   const label = make("span", { class: "label" });
-  const state = make("span", { class: "state" });
-  const sheet = make("div", { class: "sheet", role: "status", tabindex: "0" },
-    make("span", { class: "legend" }, name, label), picture, state);
+  const state = make("span", { class: "lk-state" });
+  const sheet = make("div", { class: "lk-card", role: "status", tabindex: "0" },
+    make("span", { class: "lk-legend" }, name, label), picture, state);
   const root = make("div", { class: "lk lk-pilot-light" }, sheet);
   el.append(root);
   const unfollow = follow(model, ["lit", "part", "label", "colour", "kind"], () => {

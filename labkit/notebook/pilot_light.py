@@ -45,8 +45,10 @@ class Lamp(BenchWidget):
         self.lit = bool(self.bench.lit(self.part))
 
     def in_words(self) -> str:
+        """The state in words."""
         on, off = ("sounding", "silent") if self.kind == "horn" else ("lit", "dark")
         return f"{f'{self.part} {self.label}'.strip()}, {on if self.lit else off}"
 
     def svg(self) -> str:
+        """The still picture."""
         return plate(self.part, self.label, pilot_light(self.colour, self.lit, self.kind))

@@ -14,7 +14,7 @@ from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebso
 __all__ = ["NoDelayConnection", "arguments", "environment", "launch"]
 
 
-class NoDelayConnection(ZMQChannelsWebsocketConnection):  # type: ignore[misc]  # jupyter_server is untyped
+class NoDelayConnection(ZMQChannelsWebsocketConnection):
     """The kernel's websocket without Nagle's algorithm.
 
     Small messages otherwise wait for the browser's delayed acknowledgement: measured, 40 ms on each

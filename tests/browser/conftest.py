@@ -34,13 +34,12 @@ class Lab:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             self.port = probe.getsockname()[1]
-        env = environment(os.environ) | {
-            name: str(home / name.lower())
-            for name in ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR", "JUPYTERLAB_SETTINGS_DIR",
-                         "JUPYTERLAB_WORKSPACES_DIR", "IPYTHONDIR")  # fmt: skip
-        }
-        command = [*arguments(self.root, browser=False, port=self.port), f"--IdentityProvider.token={self.token}",
-                   "--allow-root", "--ServerApp.ip=127.0.0.1", "--LabApp.expose_app_in_browser=True"]  # fmt: skip
+        folders = ("CONFIG_DIR", "DATA_DIR", "RUNTIME_DIR")
+        own = [f"JUPYTER_{name}" for name in folders] + ["JUPYTERLAB_SETTINGS_DIR", "JUPYTERLAB_WORKSPACES_DIR"]
+        env = environment(os.environ) | {name: str(home / name.lower()) for name in [*own, "IPYTHONDIR"]}
+        command = arguments(self.root, browser=False, port=self.port)
+        command += [f"--IdentityProvider.token={self.token}", "--allow-root", "--ServerApp.ip=127.0.0.1"]
+        command += ["--LabApp.expose_app_in_browser=True"]
         self.log = (home / "server.log").open("w")
         self.process = subprocess.Popen(command, env=env, stdout=self.log, stderr=subprocess.STDOUT)
         for _ in range(600):

@@ -16,7 +16,8 @@ from labkit.notebook import HoldButton, Lamp, console
 from ipywidgets import HBox
 %load_ext labkit
 bench = FakeBench()
-HBox([HoldButton("S2", "Start", bench=bench, colour="green"), HoldButton("S1", "Stop", bench=bench, colour="red", contact="NC"),
+HBox([HoldButton("S2", "Start", bench=bench, colour="green"),
+      HoldButton("S1", "Stop", bench=bench, colour="red", contact="NC"),
       Lamp("P1", "Run", bench=bench, colour="green"), Lamp("P4", "Press", bench=bench)])
 """
 BUTTON, LAMP = ".lk-hold-button button", ".lk-pilot-light"
@@ -27,7 +28,8 @@ def lit(page, n=0):
 
 
 def wait_lit(page, on=True, n=0):
-    page.wait_for_function(f"() => document.querySelectorAll('{LAMP}')[{n}].classList.contains('lit') === {str(on).lower()}")
+    lamp = f"document.querySelectorAll('{LAMP}')[{n}]"
+    page.wait_for_function(f"() => {lamp}.classList.contains('lit') === {str(on).lower()}")
 
 
 def test_press_hold_release_seals_in(sheet):
@@ -76,7 +78,7 @@ def test_a_held_button_is_let_go_when_the_hand_cannot_be_there(sheet, how):
         s.page.mouse.up()
         s.page.evaluate(
             "window.jupyterapp.shell.currentWidget.content.model.cells.get(0)"
-            ".sharedModel.setSource('HBox([Lamp(\"P1\", bench=bench), Lamp(\"P4\", bench=bench)])')"
+            '.sharedModel.setSource(\'HBox([Lamp("P1", bench=bench), Lamp("P4", bench=bench)])\')'
         )
         s.run_all()
         s.page.wait_for_selector(LAMP)

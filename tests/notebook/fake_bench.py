@@ -13,14 +13,25 @@ FILTER_US, SCAN_US, PULL_US = 4_000, 10_000, 25_000
 class FakeBench:
     def __init__(self) -> None:
         self.now_us = 0
-        self.positions = {"S0": "released", "S1": "released", "S2": "released", "S6": "released", "S3": "left",
-                          "S4": "centre", "S5": "off", "K1": "open", "G1": "on", "B1": "off", "B2": "off",
-                          "F1": "on", "F4": "on"}
+        self.positions = {
+            "S0": "released",
+            "S1": "released",
+            "S2": "released",
+            "S6": "released",
+            "S3": "left",
+            "S4": "centre",
+            "S5": "off",
+            "K1": "open",
+            "G1": "on",
+            "B1": "off",
+            "B2": "off",
+            "F1": "on",
+            "F4": "on",
+        }
         self.fitted = {"K1.aux"}
         self.done: list[tuple[int, str, object]] = []
         self._timers: list[tuple[int, str, object]] = []
         self.bits = {"K1": False, "S2": False, "K1_A": False}
-        self.mm = 20.0
 
     # verbs
     def press(self, part: str, hold: Duration | None = None) -> None:
@@ -34,15 +45,14 @@ class FakeBench:
     def turn(self, part: str, to: str) -> None:
         self._set(part, to)
 
-    def key(self, part: str, to: str) -> None:
-        self._set(part, to)
+    def key(self, part: str, on: bool = True) -> None:
+        self._set(part, "on" if on else "off")
 
     def beam(self, part: str, blocked: bool) -> None:
         self._set(part, "on" if blocked else "off")
 
-    def metal(self, part: str, mm_: float) -> None:
-        self.mm = mm_
-        self._set(part, "on" if mm_ <= 8 else "off")
+    def metal(self, part: str, mm: float | None = None, metal: str = "steel") -> None:
+        self._set(part, "off" if mm is None or mm > 8 else "on")
 
     def breaker(self, part: str, on: bool) -> None:
         self._set(part, "on" if on else "off")

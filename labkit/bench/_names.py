@@ -27,7 +27,7 @@ _HOW: dict[str, tuple[str, str]] = {
     "motor": ("a motor", "ask its speed"),
     "controller": ("a controller", "load, run or stop it"),
     "aux_block": ("a plug-on block", "remove or fit it"),
-    "suppressor": ("a suppressor", "lift or land its wires"),
+    "suppressor": ("a suppressor", "remove or fit it"),
     "terminal_strip": ("a terminal strip", "lift or land wires on it"),
 }
 
@@ -74,9 +74,10 @@ class Names:
             self._refuse(part, senses, kind, fitting)
 
     def expect_block(self, part: str, verb: str) -> None:
-        """The part is something plugged on."""
-        if part not in self._blocks:
-            self._refuse(part, verb, self.known(part), tuple(self._blocks))
+        """The part is something plugged on: a block or a suppressor."""
+        fitting = (*self._blocks, *self.of_kind("suppressor"))
+        if part not in fitting:
+            self._refuse(part, verb, self.known(part), fitting)
 
     def terminal(self, name: str) -> str:
         """The terminal of this id."""

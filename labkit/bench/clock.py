@@ -86,7 +86,7 @@ class Clock:
             raise ValueError(f"{name} cannot be due at {show_time(t_us)}: it is already {show_time(self.now_us)}")
         self._serial = ticket = self._serial + 1
         self._waiting[ticket] = (name, do)
-        heapq.heappush(self._heap, (t_us, rank, ticket))
+        heapq.heappush(self._heap, (t_us, int(rank), ticket))
         return ticket
 
     def cancel(self, ticket: int | None) -> None:

@@ -7,11 +7,11 @@ look-up in a dictionary.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from labkit.bench.machine import Contactor, Zone
 from labkit.board import Electrical
-from labkit.circuit import Resistor, Solution, Solver
+from labkit.circuit import Solution, Solver
 
 __all__ = ["KEEP", "Network", "Reading"]
 
@@ -63,14 +63,11 @@ class Network:
     ----------
     electrical
         From :func:`labkit.board.electrify`.
-    joins
-        Bridges that somebody clipped on: ``(a, b, ohm)``.
     feed_on_v, feed_off_v
         Volts from which the controller starts, and below which it gives up.
     """
 
     electrical: Electrical
-    joins: tuple[tuple[str, str, float], ...]
     feed_on_v: float
     feed_off_v: float
     solver: Solver = field(init=False)
@@ -79,10 +76,6 @@ class Network:
     _readings: dict[int, Reading] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        bridges = tuple(Resistor(f"bridge {a} {b}", a, b, ohm) for a, b, ohm in self.joins)
-        if bridges:
-            circuit = self.electrical.circuit.with_elements(*bridges)
-            self.electrical = replace(self.electrical, circuit=circuit)
         self.solver = Solver(self.electrical.circuit)
         self.flips = {
             (actor.id, state): self.electrical.bits(actor.id, state)

@@ -263,7 +263,7 @@ class Bench:
         self._do(verb, {"part": part}, partial(self.engine.hinder, part, **how))
 
     def remove(self, part: str) -> None:
-        """Pull off something that is plugged on, such as ``K1.aux``."""
+        """Pull off something that is plugged on, such as ``K1.aux`` or the suppressor ``V1``."""
         self._names.expect_block(part, "remove")
         self._rewire("remove", {"part": part}, partial(self._wiring.remove, part))
 
@@ -279,6 +279,10 @@ class Bench:
     def land(self, wire: str | int) -> None:
         """Put a lifted wire back where it was."""
         self._rewire("land", {"wire": wire}, partial(self._wiring.land, wire))
+
+    def joint(self, wire: str | int, ohm: float) -> None:
+        """Give a wire a bad joint of so many ohms; 0 makes it good again."""
+        self._rewire("joint", {"wire": wire, "ohm": ohm}, partial(self._wiring.joint, wire, ohm))
 
     def rewire(self, wiring: Wiring) -> None:
         """Wire the whole board otherwise; lifted wires and bridges are gone."""
@@ -299,7 +303,9 @@ class Bench:
     def _rewire(self, verb: str, words: Mapping[str, Any], change: Callable[[], None], *, log: bool = True) -> None:
         self.engine.refuse_if_failed()
         change()
-        network, removed = self._wiring.network(), self._wiring.removed
+        network = self._wiring.network()
+        self._wiring.take()
+        removed = self._wiring.removed
         self._do(verb, words, partial(self.engine.rewire, network, removed), log=log)
 
     # the controller -------------------------------------------------------------------------------

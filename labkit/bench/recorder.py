@@ -112,8 +112,8 @@ class Recorder:
                     (self.trace.start_us, "" if kind == "state" else False if kind == "bool" else 0.0)
                 )
         changes = signal.changes
-        if changes and changes[-1][0] == t_us:
-            changes.pop()  # at one instant only the last value counts
+        if len(changes) > 1 and changes[-1][0] == t_us:
+            changes.pop()  # at one instant only the last value counts; what was there at the start stays
             if changes and changes[-1][1] == value:
                 return
         if not changes or changes[-1][1] != value:

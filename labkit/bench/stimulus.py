@@ -54,6 +54,7 @@ VERBS: Mapping[str, Mapping[str, _Word]] = {
     "bounce": {"part": _NAME, "gaps_ms": _Word((list, tuple), say="a list of milliseconds")},
     "lift": {"wire": _Word((int, str), say="a wire number")},
     "land": {"wire": _Word((int, str), say="a wire number")},
+    "joint": {"wire": _Word((int, str), say="a wire number"), "ohm": _Word((int, float), say="a number of ohms")},
     "join": {"a": _NAME, "b": _NAME, "ohm": _Word((int, float), False, "a number of ohms")},
     "unjoin": {"a": _NAME, "b": _NAME},
     "set_bit": {"tag": _NAME, "value": _Word((bool, int), say="true or false")},

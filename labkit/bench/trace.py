@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -47,8 +48,8 @@ class Signal:
     kind
         ``bool``; ``volts`` and ``level`` (numbers); ``state`` (words).
     changes
-        ``(t_us, value)``, times rising; the first is the value when recording began. A value holds until the
-        next change.
+        ``(t_us, value)``, times rising; the first is the value when recording began, and a change at that
+        very instant comes second. A value holds until the next change.
     """
 
     name: str
@@ -212,8 +213,8 @@ class Trace:
         for name, signal in self.signals.items():
             if not signal.changes or signal.changes[0][0] != self.start_us:
                 raise BenchError(f"{name} does not begin with the trace", code="trace-check")
-            for (t0, v0), (t1, v1) in zip(signal.changes, signal.changes[1:], strict=False):
-                if t1 <= t0 or t1 > self.end_us:
+            for number, ((t0, v0), (t1, v1)) in enumerate(pairwise(signal.changes)):
+                if (t1 <= t0 and number) or t1 < t0 or t1 > self.end_us:
                     raise BenchError(
                         f"{name}: times do not rise inside the trace", where=show_time(t1), code="trace-check"
                     )

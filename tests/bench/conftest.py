@@ -96,7 +96,7 @@ TAGS = TagTable(
 
 def small_engine(program: str | None = None, electrical: Electrical | None = None, **set_up: int) -> Engine:
     fam = family("alder")
-    network = Network(electrical or small_electrical(), (), fam.supply.restore_v, fam.supply.brown_out_v)
+    network = Network(electrical or small_electrical(), fam.supply.restore_v, fam.supply.brown_out_v)
     engine = Engine(network, Controller(fam, TAGS, **set_up))
     if program is not None:
         engine.load(read_st(program))

@@ -41,7 +41,7 @@ def test_rows_become_steps_and_go_back_to_text() -> None:
         ({"at_ms": 0, "do": "key", "part": "S5", "on": 1}, "steps[0].on", "on is true or false, not 1"),
         ({"at_ms": 0, "do": "press", "part": 2}, "steps[0].part", "part is a name in quotes, not 2"),
         (
-            {"at_ms": 0, "do": "join", "a": "x", "b": "y", "ohm": True},
+            {"at_ms": 0, "do": "join", "a": "", "b": "", "ohm": True},
             "steps[0].ohm",
             "ohm is a number of ohms, not True",
         ),

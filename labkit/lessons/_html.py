@@ -1,0 +1,69 @@
+"""The mark sheet as a page. Every word on it is escaped; only drawings made by labkit go in as they are."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import jinja2
+from markupsafe import Markup
+
+from labkit.lessons.sheet import _LIMITS, Evidence, MarkLine, MarkSheet
+
+__all__ = ["class_html", "sheet_html"]
+
+# A word in shape and letter first, colour second: the page must read in black and white.
+_SIGNS = {
+    "right": "✓",
+    "partly right": "◐",
+    "wrong": "✗",
+    "no answer": "–",
+    "cannot be read": "?",
+    "note": "i",
+}
+
+
+@cache
+def _pages() -> jinja2.Environment:
+    return jinja2.Environment(
+        loader=jinja2.PackageLoader("labkit.lessons", "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def sheet_html(sheet: MarkSheet, *, page: bool = True) -> str:
+    """One sheet: a whole page, or only its body for a notebook."""
+    name = "marksheet.html" if page else "marksheet_body.html"
+    return _pages().get_template(name).render(
+        sheet=sheet, groups=_groups(sheet), signs=_SIGNS, limits=_LIMITS, drawing=_drawing
+    )
+
+
+def class_html(sheets: list[MarkSheet], title: str) -> str:
+    """A page with one row for each sheet and one column for each rubric line."""
+    lines = sheets[0].lines if sheets else ()
+    return _pages().get_template("class.html").render(sheets=sheets, lines=lines, signs=_SIGNS, title=title)
+
+
+def _groups(sheet: MarkSheet) -> list[tuple[str, list[MarkLine]]]:
+    groups: dict[str, list[MarkLine]] = {}
+    for line in sheet.lines:
+        groups.setdefault(line.task, []).append(line)
+    return [(sheet.tasks.get(task, task), lines) for task, lines in groups.items()]
+
+
+def _drawing(evidence: Evidence) -> str:
+    """The timing diagram of an evidence as SVG, or nothing where there is no recording."""
+    if evidence.trace is None or not evidence.signals:
+        return ""
+    from labkit.plots import timing_svg
+
+    svg = timing_svg(
+        evidence.trace,
+        list(evidence.signals),
+        span=(evidence.start_us, evidence.end_us),
+        marks=list(evidence.marks),
+    )
+    return Markup(svg[svg.index("<svg") :])  # noqa: S704  labkit's own painter, which escapes its texts

@@ -1,0 +1,188 @@
+"""The form of an answer: what can be written on the sheet. Whether it is right is judged elsewhere.
+
+:func:`tidy_answer` takes what a student gives in a notebook (a program, ``ms(30)``, a dict of words) or what
+a hand-in holds (plain JSON) and returns one plain form, so that both are judged alike.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from labkit.base import Duration, did_you_mean
+from labkit.lessons._document import ChoiceTask, NumberTask, PredictTask, ProgramTask, ReadingTask, Task
+from labkit.lessons._files import LessonSource
+from labkit.lessons.errors import AnswerError
+from labkit.lessons.limits import LIMITS
+from labkit.lessons.variants import Variant
+
+__all__ = ["cell_words", "tidy_answer"]
+
+_QUANTITY = re.compile(r"\s*([+-]?\d{1,9}(?:[.,]\d{1,9})?)\s*([A-Za-zµ]{0,3})\s*")
+
+# unit of a task -> spellings that are taken, and their size in it
+_UNITS: dict[str, dict[str, float]] = {
+    "ms": {"ms": 1.0, "s": 1000.0, "us": 0.001},
+    "V": {"V": 1.0, "mV": 0.001},
+}
+
+
+def cell_words(lesson: LessonSource, task: PredictTask, row: str) -> tuple[str, ...]:
+    """The words that may stand in a cell of this row."""
+    return tuple(outcome.word for outcome in lesson.file.outcomes[lesson.run(row).outcomes])
+
+
+def tidy_answer(lesson: LessonSource, variant: Variant, task: Task, value: Any) -> Any:
+    """`value` in its plain form, as it stands in a hand-in.
+
+    Raises
+    ------
+    AnswerError
+        If it cannot be an answer to this task: `what` is a sentence for the student.
+    """
+    try:
+        if isinstance(task, ProgramTask):
+            return _program(value)
+        if isinstance(task, PredictTask):
+            return _table(lesson, variant, task, value)
+        if isinstance(task, ChoiceTask):
+            return _choice(task, value)
+        return _quantity(task, value)
+    except AnswerError as exc:
+        raise AnswerError(exc.what, where=f"task {task.id}", try_this=exc.try_this, code=exc.code) from None
+
+
+def _program(value: Any) -> dict[str, str]:
+    if isinstance(value, Mapping):
+        extra = [key for key in value if key not in ("text", "language")]
+        if extra or "text" not in value:
+            raise AnswerError("a program answer holds its text", try_this='give {"text": ...}', code="answer-program")
+        text = value["text"]
+    else:
+        text = getattr(value, "text", value)  # a Program keeps the source that it was read from
+    if not isinstance(text, str):
+        raise AnswerError(
+            f"a program is text or what %%ladder gives, not {_kind(value)}",
+            try_this="give the name that stands after %%ladder",
+            code="answer-program",
+        )
+    text = text.replace("\r\n", "\n").replace("\r", "\n").strip("\n").rstrip()
+    if not text.strip():
+        raise AnswerError("the program is empty", try_this="write at least one rung", code="answer-program")
+    bad = next((c for c in text if not c.isprintable() and c not in "\n\t"), None)
+    if bad is not None:
+        raise AnswerError(f"the program holds a control character (code {ord(bad)})", code="answer-program")
+    lines = text.split("\n")
+    longest = max(map(len, lines))
+    for got, limit in (
+        (len(text), LIMITS.program_chars),
+        (len(lines), LIMITS.program_lines),
+        (longest, LIMITS.line_chars),
+    ):
+        if got > limit.value:
+            raise AnswerError(limit.says(got), code="answer-program-size")
+    deep = _nesting(text)
+    if deep > LIMITS.parens.value:
+        raise AnswerError(LIMITS.parens.says(deep), code="answer-program-size")
+    return {"text": text}
+
+
+def _nesting(text: str) -> int:
+    depth = deepest = 0
+    for char in text:
+        depth += (char == "(") - (char == ")")
+        deepest = max(deepest, depth)
+    return deepest
+
+
+def _table(lesson: LessonSource, variant: Variant, task: PredictTask, value: Any) -> dict[str, str]:
+    """Cells as ``{"row/column": word}``; a dict of dicts ``{row: {column: word}}`` is taken too."""
+    if not isinstance(value, Mapping):
+        raise AnswerError(
+            f"a table is answered with a dict of cells, not {_kind(value)}",
+            try_this='write e.g. {"row/column": "word"}',
+            code="answer-table",
+        )
+    flat: dict[Any, Any] = {}
+    for key, inner in value.items():
+        flat |= {f"{key}/{column}": word for column, word in inner.items()} if isinstance(inner, Mapping) else {key: inner}
+    if len(flat) > LIMITS.cells.value:
+        raise AnswerError(LIMITS.cells.says(len(flat)), code="answer-table-size")
+    asked = {cell.id: cell for cell in variant.cells[task.id]}
+    tidy: dict[str, str] = {}
+    for key, word in flat.items():
+        if not isinstance(key, str) or key not in asked:
+            raise AnswerError(
+                f"this table asks no cell {str(key)[:60]!r}",
+                try_this=did_you_mean(str(key)[:60], asked),
+                code="answer-cell",
+            )
+        if word is None or word == "":
+            continue  # a cell left open
+        words = cell_words(lesson, task, asked[key].row)
+        if isinstance(word, str):
+            word = next((known for known in words if known.casefold() == word.strip().casefold()), word)
+        if word not in words:
+            raise AnswerError(
+                f"cell {key}: {str(word)[:40]!r} is not one of the words",
+                try_this=did_you_mean(str(word)[:40], words) or "the words are: " + "; ".join(words),
+                code="answer-word",
+            )
+        tidy[key] = word
+    return {cell: tidy[cell] for cell in asked if cell in tidy}
+
+
+def _choice(task: ChoiceTask, value: Any) -> str:
+    ids = [option.id for option in task.options]
+    if not isinstance(value, str) or value.strip().casefold() not in ids:
+        raise AnswerError(
+            f"{str(value)[:40]!r} is not one of the answers to choose from",
+            try_this=did_you_mean(str(value)[:40], ids) or "choose " + " or ".join(ids),
+            code="answer-choice",
+        )
+    return value.strip().casefold()
+
+
+def _quantity(task: NumberTask | ReadingTask, value: Any) -> dict[str, Any]:
+    """A number with the task's unit; ``ms(30)``, ``"30 ms"`` and ``(30, "ms")`` are taken."""
+    unit = task.unit
+    example = "ms(30)" if unit == "ms" else '"23.9 V"'
+    number, said = _number_and_unit(value, unit)
+    sizes = _UNITS[unit]
+    if said not in sizes:
+        raise AnswerError(
+            f"the answer needs a unit: {unit}" if not said else f"{said[:8]!r} is not a unit of this answer",
+            try_this=f"write e.g. {example}",
+            code="answer-unit",
+        )
+    if isinstance(number, bool) or not isinstance(number, int | float):
+        raise AnswerError(f"the value is not a number but {_kind(number)}", try_this=f"write e.g. {example}", code="answer-number")
+    if not math.isfinite(number) or abs(number) > 1e9:
+        raise AnswerError("the value is beyond any reading", code="answer-number")
+    scaled = round(number * sizes[said], 6)
+    return {"value": int(scaled) if scaled == int(scaled) else scaled, "unit": unit}
+
+
+def _number_and_unit(value: Any, unit: str) -> tuple[Any, str]:
+    if isinstance(value, Duration):
+        return value.us / 1000, "ms"
+    if isinstance(value, Mapping) and set(value) <= {"value", "unit"} and "value" in value:
+        said = value.get("unit", "")
+        return value["value"], said if isinstance(said, str) else "?"
+    if isinstance(value, tuple | list) and len(value) == 2 and isinstance(value[1], str):
+        return value[0], value[1]
+    if isinstance(value, str):
+        found = _QUANTITY.fullmatch(value[: LIMITS.word_chars.value])
+        if found:
+            return float(found[1].replace(",", ".")), {"v": "V", "mv": "mV"}.get(found[2].lower(), found[2])
+        return value, unit
+    # a meter gives plain volts, so a bare number is a reading; a time always needs its unit
+    return value, unit if unit == "V" and isinstance(value, int | float) else ("" if isinstance(value, int | float) else unit)
+
+
+def _kind(value: Any) -> str:
+    return {"dict": "a table", "list": "a list", "NoneType": "nothing", "bool": "true or false", "str": "a text"}.get(
+        type(value).__name__, f"a {type(value).__name__}"
+    )

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from labkit.circuit._explain import conflict, ideal_ring, no_single_point, restless
+from labkit.circuit._explain import conflict, free_ring, ideal_ring, no_single_point, restless
 from labkit.circuit._graph import Floats, Ints
 from labkit.circuit._plan import Plan, curve_state
 from labkit.circuit._settle import FINE_V, Restless, settle
@@ -56,7 +56,7 @@ def solve_dense(plan: Plan, key: int) -> Solution:
     def solve(pieces: Ints) -> Floats:
         full = matrix.copy()
         slope = graphs.v_by[rows, pieces]
-        if ideal_ring(plan, pieces):
+        if ideal_ring(plan, graphs.upright[rows, pieces]):
             # a choice on the way, not yet an answer: a little resistance drives the pieces apart
             slope = slope + np.where(graphs.upright[rows, pieces], 1e-9, 0.0)
         full[branches + rows, branches + rows] = -slope
@@ -83,8 +83,9 @@ def solve_dense(plan: Plan, key: int) -> Solution:
     else:
         pieces = rows
         x = solve(pieces)
-    ring = ideal_ring(plan, pieces)
+    volts = np.concatenate([[0.0], last[0][at:]])
+    amps = curve_state(graphs, pieces, x)[1]
+    ring = free_ring(plan, volts, amps)
     if ring:
         raise conflict(ring)
-    volts = np.concatenate([[0.0], last[0][at:]])
-    return Solution(plan, key, (volts, pieces, curve_state(graphs, pieces, x)[1]))
+    return Solution(plan, key, (volts, pieces, amps))

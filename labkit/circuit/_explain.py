@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from labkit.circuit._graph import Ints
+import numpy as np
+from numpy.typing import NDArray
+
+from labkit.circuit._graph import RHO_OHM, Floats
 from labkit.circuit._plan import Plan
 from labkit.circuit.elements import Resistor, Switch, terminals
 from labkit.circuit.errors import CircuitError
 
-__all__ = ["conflict", "ideal_ring", "no_single_point", "restless"]
+__all__ = ["conflict", "free_ring", "ideal_ring", "no_single_point", "restless"]
 
 
 def conflict(ring: list[str]) -> CircuitError:
@@ -50,9 +53,25 @@ def restless(parts: tuple[str, ...]) -> CircuitError:
     )
 
 
-def ideal_ring(plan: Plan, pieces: Ints) -> list[str]:
-    """Names of parts on vertical pieces that form a ring among themselves; empty if none do."""
-    upright = plan.graphs.upright[plan.graphs.rows, pieces]
+def free_ring(plan: Plan, volts: Floats, amps: Floats) -> list[str]:
+    """Names of parts at an ideal voltage that form a ring, so that amps may turn in it; mostly none.
+
+    Parameters
+    ----------
+    volts
+        Of every node, ground first.
+    amps
+        Of every curve.
+    """
+    graphs = plan.graphs
+    if not graphs.any_upright:
+        return []
+    x = volts[plan.curve_ends[:, 0]] - volts[plan.curve_ends[:, 1]] + RHO_OHM * amps
+    return ideal_ring(plan, graphs.at_ideal(x))
+
+
+def ideal_ring(plan: Plan, upright: NDArray[np.bool_]) -> list[str]:
+    """Names of parts among the marked curves that form a ring; empty if none do."""
     if not upright.any():
         return []
     links: dict[str, list[tuple[str, str]]] = {}

@@ -59,12 +59,19 @@ class Graphs:
             self.low[c, 0] = -np.inf
             self.high[c, : k - 1] = x[1:-1]
         self.upright: NDArray[np.bool_] = (self.v_by == 0.0) & (self.i_by > 0.0)
+        self.any_upright = bool(self.upright.any())
         # inner corners, padded with +inf, for locating all rows at once
         self.inner = self.high[:, : max(width - 1, 0)]
 
     def locate(self, x: Floats) -> Ints:
         """The piece each x lies on."""
         found: Ints = (x[:, None] > self.inner).sum(axis=1)
+        return found
+
+    def at_ideal(self, x: Floats) -> NDArray[np.bool_]:
+        """Whether each x lies on a vertical piece or at the end of one, within 1e-9 V."""
+        near = (x[:, None] >= self.low - 1e-9) & (x[:, None] <= self.high + 1e-9)
+        found = np.asarray((near & self.upright).any(axis=1), dtype=np.bool_)
         return found
 
     def overshoot(self, x: Floats, pieces: Ints) -> Floats:

@@ -8,7 +8,7 @@ import numpy as np
 
 from labkit.circuit._dense import solve_dense
 from labkit.circuit._engine import Engine, Inexact
-from labkit.circuit._explain import ideal_ring
+from labkit.circuit._explain import free_ring
 from labkit.circuit._graph import Floats, Ints
 from labkit.circuit._plan import Plan
 from labkit.circuit._settle import Restless
@@ -94,7 +94,7 @@ class Solver:
             volts, pieces, amps = engine.operate(engine.open_branches(key))
         except (Inexact, Restless, np.linalg.LinAlgError):
             return solve_dense(self.plan, key)
-        if ideal_ring(self.plan, pieces):
+        if free_ring(self.plan, volts, amps):
             return solve_dense(self.plan, key)
         return Solution(self.plan, key, (volts, pieces, amps))
 
@@ -146,7 +146,7 @@ class Solver:
                 [(int(a), int(b), ohm) for (a, b), (_, _, ohm) in zip(pairs, joins, strict=True)],
                 put[1:] if injected else None,
             )
-            if not ideal_ring(plan, pieces):
+            if not free_ring(plan, volts, amps):
                 flows = [
                     (int(a), int(b), float(volts[a] - volts[b]) / ohm)
                     for (a, b), (_, _, ohm) in zip(pairs, joins, strict=True)

@@ -23,7 +23,8 @@ def attach_names(source: Source, scan: Scan, words: Sequence[Word]) -> dict[Mark
         If an element has no name, a name no element, or one name stands above two.
     """
     by_row: dict[int, list[Mark | Box]] = {}
-    for thing in (*scan.marks, *scan.boxes):
+    things: list[Mark | Box] = [*scan.marks, *scan.boxes]
+    for thing in things:
         by_row.setdefault(thing.top, []).append(thing)
     named: dict[Mark | Box, Word] = {}
     rows: dict[int, list[Word]] = {}
@@ -37,8 +38,8 @@ def attach_names(source: Source, scan: Scan, words: Sequence[Word]) -> dict[Mark
         if target is None:
             raise source.slip("name-stray", found[0].span, name=found[0].text)
         _match(source, sorted(found, key=lambda w: w.col), sorted(by_row[target], key=lambda t: t.col), named)
-    for row, things in sorted(by_row.items()):
-        for thing in sorted(things, key=lambda t: t.col):
+    for row, same_row in sorted(by_row.items()):
+        for thing in sorted(same_row, key=lambda t: t.col):
             if thing not in named:
                 above = [w for r in (row - 1, row - 2) for w in rows.get(r, [])]
                 raise _unnamed(source, thing, above)

@@ -182,7 +182,7 @@ class _Lowering:
         outputs = tuple(self.slot(f"{node.instance}.{pin}") for pin in kind.outputs)
         self.emit(kind.name, tuple(args), gives=False, slots=outputs, cells=cells, number=preset, element=node.element)
         if kind.is_timer:
-            self.timers.append(Timer(node.instance, *cells, preset))
+            self.timers.append(Timer(node.instance, cells[0], cells[1], cells[2], preset))
         if kind.value:
             self.readings.append((f"{node.instance}.{kind.value}", cells[2] if kind.is_timer else cells[0]))
         for pin, name in node.outputs:

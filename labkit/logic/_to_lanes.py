@@ -6,7 +6,7 @@ Bit k of every slot belongs to bench k. A scan of 1,024 benches costs little mor
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeAlias, cast
+from typing import TypeAlias
 
 from labkit.base import LabkitError
 from labkit.logic._emit import ATOM, XOR, Dialect, Expr, generate, reads_of
@@ -38,7 +38,7 @@ def to_lanes(lowered: Lowered) -> LaneScan:
     """
     refuse_unless_boolean(lowered, "integer lanes")
     body = generate(lowered, _Lanes())
-    return cast("LaneScan", compile_scan(framed(lowered, body, "A"), {}))
+    return compile_scan(framed(lowered, body, "A"), {})
 
 
 def refuse_unless_boolean(lowered: Lowered, engine: str) -> None:

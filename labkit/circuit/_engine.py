@@ -161,8 +161,8 @@ class _Position:
             spread = np.concatenate([spread, across], axis=1)
         self.within = within
         self.couple = couple
-        # Solved, never multiplied by an inverse: an island makes that inverse 1e9 large, and where its rows cancel
-        # nothing is left. Elimination has done the cancelling before it divides.
+        # Solved, never multiplied by an inverse: an island makes that inverse 1e9 large, and where its rows
+        # cancel nothing is left. Elimination has done the cancelling before it divides.
         self.answer: Floats = np.linalg.solve(within, couple)
         self.spread = spread
         # what the curves see of everything else: amps by their own EMFs

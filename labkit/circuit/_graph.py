@@ -71,8 +71,7 @@ class Graphs:
     def at_ideal(self, x: Floats) -> NDArray[np.bool_]:
         """Whether each x lies on a vertical piece or at the end of one, within 1e-9 V."""
         near = (x[:, None] >= self.low - 1e-9) & (x[:, None] <= self.high + 1e-9)
-        found = np.asarray((near & self.upright).any(axis=1), dtype=np.bool_)
-        return found
+        return np.asarray((near & self.upright).any(axis=1), dtype=np.bool_)
 
     def overshoot(self, x: Floats, pieces: Ints) -> Floats:
         """How far x lies outside the assumed pieces, in volts of x; 0 inside."""

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
+from functools import lru_cache
 
-from labkit.circuit.elements import Resistor, Source
+from labkit.circuit.elements import Source
 from labkit.circuit.network import Circuit
 from labkit.circuit.solution import Solution
 from labkit.circuit.solver import Solver
@@ -23,11 +25,11 @@ OHM_RANGES = ((400.0, 1e-3), (4e3, 1e-4), (4e4, 1e-5), (4e5, 1e-6), (4e6, 1e-7),
 VOLT_RANGES = (0.4, 4.0, 40.0, 400.0, 1000.0)
 AMP_RANGES = (0.4, 4.0, 40.0)
 COUNTS = 4000
-OHM_COMPLIANCE_V = 1.0
-DIODE_A, DIODE_COMPLIANCE_V = 1e-3, 2.8
+VOLTS_OHM = 10e6
+DIODE_A, DIODE_MOST_V = 1e-3, 2.8
 BEEP_OHM = 50.0
-# above this the network itself drives the probes and an ohms reading means nothing
-LIVE_V = 0.02
+# above any of these the network is under voltage and an ohms reading means nothing
+LIVE_V, LIVE_TO_GROUND_V, LIVE_A = 0.02, 1.0, 1e-4
 # While ohms are measured the insulation is taken as beyond the meter's reach: the circuit's own strays
 # would put some ten megohm across a large board, and a dry board reads OL.
 DRY_SIEMENS = 1e-13
@@ -68,7 +70,7 @@ class Reading(float):
         return self.text + (" (live!)" if self.live else "")
 
 
-def volts(solver: Solver, key: int, a: str, b: str, meter_ohm: float = 10e6) -> Reading:
+def volts(solver: Solver, key: int, a: str, b: str, meter_ohm: float = VOLTS_OHM) -> Reading:
     """Volts with the red probe on `a` and the black one on `b`.
 
     The meter's own resistance is part of the network, so a floating wire reads near 0 V.
@@ -105,11 +107,11 @@ def ohms(circuit: Circuit, closed: Iterable[str], a: str, b: str) -> Reading:
     CircuitError
         If a node is unknown or the network has no operating point.
     """
-    closed = tuple(closed)
-    live = _live(circuit, closed, a, b)
+    solver = _dry(circuit)
+    key = solver.key(closed)
+    live = _live(circuit, key, a, b)
     for full, current in OHM_RANGES:
-        seen = _pushed(circuit, closed, a, b, (current, OHM_COMPLIANCE_V))
-        exact = abs(seen) / current
+        exact = abs(_pushed(solver, key, a, b, current)) / current
         if exact <= full:
             return Reading.of(exact, "ohm", full / COUNTS, live=live)
     return Reading.of(math.inf, "ohm", 1.0, live=live)
@@ -135,34 +137,44 @@ def diode_test(circuit: Circuit, closed: Iterable[str], a: str, b: str) -> Readi
     CircuitError
         If a node is unknown or the network has no operating point.
     """
-    closed = tuple(closed)
-    exact = _pushed(circuit, closed, a, b, (DIODE_A, DIODE_COMPLIANCE_V))
-    if exact > DIODE_COMPLIANCE_V * 0.999:
+    solver = _dry(circuit)
+    key = solver.key(closed)
+    exact = _pushed(solver, key, a, b, DIODE_A)
+    if exact > DIODE_MOST_V:
         exact = math.inf
-    return Reading.of(exact, "V", 1e-3, live=_live(circuit, closed, a, b))
+    return Reading.of(exact, "V", 1e-3, live=_live(circuit, key, a, b))
 
 
-def _pushed(circuit: Circuit, closed: tuple[str, ...], a: str, b: str, push: tuple[float, float]) -> float:
-    """Volts between the probes while the meter pushes `push`: test current A, most volts it can make."""
-    current, most_v = push
-    from dataclasses import replace
+def _pushed(solver: Solver, key: int, a: str, b: str, current: float) -> float:
+    """Volts between the probes while the meter pushes its test current.
 
-    probe = Source(_free_name(circuit, "meter"), a, b, most_v, 1.0, current)
-    solver = Solver(replace(circuit.with_elements(probe), stray_siemens=DRY_SIEMENS))
-    return solver.solve(solver.key(closed)).volt(a, b)
-
-
-def _live(circuit: Circuit, closed: tuple[str, ...], a: str, b: str) -> bool:
-    name = _free_name(circuit, "meter")
-    solver = Solver(circuit.with_elements(Resistor(name, a, b, 10e6)))
-    return abs(solver.solve(solver.key(closed)).volt(a, b)) > LIVE_V
+    The meter's limited voltage need not be looked at: more current never gives less volts, so a reading
+    beyond full scale is beyond it whether or not the meter could have driven so far.
+    """
+    if a == b:
+        return 0.0
+    return solver.vary(key, injected={a: current, b: -current}).volt(a, b)
 
 
-def _free_name(circuit: Circuit, name: str) -> str:
-    taken = {e.name for e in circuit.elements}
-    while name in taken:
-        name += "'"
-    return name
+@lru_cache(maxsize=16)
+def _dry(circuit: Circuit) -> Solver:
+    return Solver(replace(circuit, stray_siemens=DRY_SIEMENS))
+
+
+@lru_cache(maxsize=16)
+def _as_it_is(circuit: Circuit) -> Solver:
+    return Solver(circuit)
+
+
+def _live(circuit: Circuit, key: int, a: str, b: str) -> bool:
+    """Whether a careful person would call the probed points live: current flows, or either is away from ground."""
+    solver = _as_it_is(circuit)
+    if abs(solver.loaded(key, a, b, VOLTS_OHM).volt(a, b)) > LIVE_V:
+        return True
+    if any(abs(solver.loaded(key, n, circuit.ground, VOLTS_OHM).volts[n]) > LIVE_TO_GROUND_V for n in (a, b)):
+        return True
+    now = solver.solve(key)
+    return any(now.amps(e.name) > LIVE_A for e in circuit.elements if isinstance(e, Source))
 
 
 def _step(exact: float, ranges: tuple[float, ...]) -> float:

@@ -11,6 +11,7 @@ from IPython.display import display
 
 from labkit.base import LabkitError
 from labkit.notebook._page import picture
+from labkit.notebook.pictures import register
 
 __all__ = ["Drawing", "NotYet", "ProgramMagics", "load_ipython_extension", "plain", "unload_ipython_extension"]
 
@@ -132,6 +133,7 @@ def load_ipython_extension(ipython: Any) -> None:
     ipython.register_magics(ProgramMagics)
     ipython.set_custom_exc((LabkitError,), _show_error)
     ipython.events.register("post_run_cell", _after_cell)
+    register(ipython)
 
 
 def unload_ipython_extension(ipython: Any) -> None:

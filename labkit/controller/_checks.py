@@ -44,8 +44,9 @@ def _check_length(program: Program, family: Family) -> None:
 
 def _check_own_names(program: Program, tags: TagTable) -> None:
     """A program's own variables and blocks must not be called like a tag or the first-scan flag."""
-    own = [(v.name, "variable", _line(v.span)) for v in program.declarations]
-    own += [(name, "block", "") for name in program.instances()]
+    blocks = program.instances()
+    own = [(v.name, "block" if v.name in blocks else "variable", _line(v.span)) for v in program.declarations]
+    own += [(name, "block", "") for name in blocks]  # a ladder may use a block without declaring it
     for name, what, where in own:
         if name == FIRST_SCAN:
             raise LoadError(

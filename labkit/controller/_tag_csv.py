@@ -63,7 +63,7 @@ def _check_header(header: tuple[str, ...], source: str) -> None:
     for column in _COLUMNS:
         if column not in header:
             others = [name for name in header if name not in _COLUMNS]
-            slip = next((name for name in others if column in did_you_mean(name, [column])), None)
+            slip = next((name for name in others if did_you_mean(name, [column]) == f"Did you mean {column}?"), None)
             raise TagError(
                 f"the first line has no column {column}",
                 where=f"{source}: line 1",

@@ -62,7 +62,7 @@ def addresses(area: Area, family: Family) -> Iterator[str]:
 
 
 def parse_address(text: str, family: Family) -> Address:
-    """Read an address as `family` means it. Capitals do not matter, and X may be left out.
+    """Read an address as `family` means it. Capitals do not matter, and X may be left out before a digit.
 
     Raises
     ------

@@ -11,6 +11,7 @@ from labkit.base import did_you_mean
 from labkit.controller._channels import Channels
 from labkit.controller._checks import check_program
 from labkit.controller._files import family as find_family
+from labkit.controller._forces import Forces
 from labkit.controller._memory import FIRST_SCAN, Memory
 from labkit.controller._phases import Phase, Timetable, timetable
 from labkit.controller.errors import ControllerError, Note
@@ -81,7 +82,7 @@ class Controller:
         self._channel: dict[str, int] = {f"I{i + 1}": i for i in range(points.inputs)}
         self._channels = Channels(points.inputs, self.family.inputs.filter_us)
         self._terminals: dict[str, int] = {f"Q{i + 1}": 0 for i in range(points.outputs)}
-        self._forces: dict[str, int] = {}
+        self._forces = Forces(tags)
         self._unstarted = True  # no scan since power-up or loading
         self._clock_held_us: int | None = None  # since when the timers' clock stands
         self._clock_lost_us = 0
@@ -152,8 +153,7 @@ class Controller:
         self._memory.clear_inputs()
         self._unstarted = True
         if self._forces and not self.family.forces.survive_power:
-            self._forces.clear()
-            self._apply_forces()
+            self.unforce()
         return self._drop_outputs()
 
     def wake(self, t_us: int) -> None:
@@ -240,6 +240,7 @@ class Controller:
             is due.
         """
         index = self._index(point)
+        self.settle(point, t_us - 1)  # what was due before now has come through, told or not
         due = self._channels.change(index, 1 if on else 0, t_us)
         if due is not None and due <= t_us:
             self.settle(point, t_us)
@@ -445,7 +446,7 @@ class Controller:
     @property
     def forces(self) -> Mapping[str, bool]:
         """The forced tags and their values. It should be empty at handover."""
-        return MappingProxyType({name: value == 1 for name, value in self._forces.items()})
+        return self._forces.listed()
 
     def force(self, name: str, value: bool) -> None:
         """Hold an input's bit in the image, or an output at its terminal, whatever wire and program say.
@@ -459,14 +460,7 @@ class Controller:
         ControllerError
             If it is not an input or output with a point.
         """
-        tag = self.tags.tag(name)
-        if tag.kind == "memory" or tag.point is None:
-            raise ControllerError(
-                f"{name} cannot be forced: only inputs and outputs with a point can",
-                try_this="set the bit instead" if tag.kind == "memory" else "give the tag a point",
-                code="controller-force",
-            )
-        self._forces[name] = 1 if value else 0
+        self._forces.put(name, value)
         self._apply_forces()
 
     def unforce(self, name: str | None = None) -> None:
@@ -477,21 +471,13 @@ class Controller:
         ControllerError
             If `name` is not forced.
         """
-        if name is None:
-            self._forces.clear()
-        elif self._forces.pop(name, None) is None:
-            raise ControllerError(
-                f"{name} is not forced", try_this=did_you_mean(name, self._forces), code="controller-force"
-            )
+        self._forces.remove(name)
         self._apply_forces()
 
     def _apply_forces(self) -> None:
         slot = self._memory.slot
-        inputs = {tag.name for tag in self.tags if tag.kind == "input"}
-        self._forced_in = [(slot[name], value) for name, value in self._forces.items() if name in inputs]
-        self._forced_out = [
-            (self._out_names.index(name), value) for name, value in self._forces.items() if name not in inputs
-        ]
+        self._forced_in = [(slot[name], value) for name, value in self._forces.inputs]
+        self._forced_out = [(self._out_names.index(name), value) for name, value in self._forces.outputs]
         self._stale, self._quiet = True, False
 
 

@@ -107,9 +107,11 @@ class Outputs(_Table):
 class RetentionRule(_Table):
     """What one kind of start does to each kind of value; ``clear`` applies the initial value."""
 
-    plain: Keep = Field(title="plain bits", description="memory, outputs and variables without RETAIN")
-    retained: Keep = Field(title="retained bits", description="tags and variables marked to be retained")
-    blocks: Keep = Field(title="timers, counters, latches", description="a half-run timer may go on")
+    plain: Keep = Field(title="plain bits", description="keep: what ran before the stop runs again")
+    retained: Keep = Field(
+        title="retained bits", description="clear: even a tag or variable marked to be retained is lost"
+    )
+    blocks: Keep = Field(title="timers, counters, latches", description="keep: a half-run timer goes on")
 
 
 class Retention(_Table):
@@ -137,7 +139,7 @@ class TimerRules(_Table):
     """How timers see time. Every timer of a scan sees the same instant: the start of the solve phase."""
 
     resolution_us: Annotated[int, Field(ge=1, le=10_000_000)] = Field(
-        title="timer step", description="a timer may run up to one step longer than its preset"
+        title="timer step", description="a preset is rounded up to whole steps, and the first step may be a short one"
     )
     while_stopped: Literal["freeze", "run on"] = Field(
         title="timers while stopped", description="shows where a timer's value survives the stop"
@@ -147,8 +149,10 @@ class TimerRules(_Table):
 class Supply(_Table):
     """The controller's own supply."""
 
-    brown_out_v: float = Field(ge=0, le=60, title="gives up below", description="V; all outputs drop")
-    restore_v: float = Field(ge=0, le=60, title="starts again from", description="V")
+    brown_out_v: float = Field(ge=0, le=60, title="gives up below", description="all outputs drop")
+    restore_v: float = Field(
+        ge=0, le=60, title="starts again from", description="a supply that stays between the two does not start it"
+    )
     boot_us: Micros = Field(title="boot time", description="the panel may be up first")
 
     @model_validator(mode="after")

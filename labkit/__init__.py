@@ -11,12 +11,33 @@ from typing import Any
 
 __version__ = "0.1.0"
 
-# name -> the room whose door it stands at
-_DOORS: dict[str, str] = {
-    "LabkitError": "labkit.base",
-    "ms": "labkit.base",
-    "s": "labkit.base",
-    "us": "labkit.base",
+# name -> the door it stands at, and its name there
+_DOORS: dict[str, tuple[str, str]] = {
+    # errors and durations
+    "LabkitError": ("labkit.base", "LabkitError"),
+    "ms": ("labkit.base", "ms"),
+    "s": ("labkit.base", "s"),
+    "us": ("labkit.base", "us"),
+    # the bench and its program
+    "Bench": ("labkit.bench", "Bench"),
+    "Stimulus": ("labkit.bench", "Stimulus"),
+    "family": ("labkit.controller", "family"),
+    "ladder": ("labkit.logic", "read_ladder"),
+    "load_board": ("labkit.board", "load_board"),
+    "st": ("labkit.logic", "read_st"),
+    # drawings
+    "draw_ladder": ("labkit.plots", "draw_ladder"),
+    "timing": ("labkit.plots", "timing"),
+    # lessons
+    "lesson": ("labkit.lessons", "lesson"),
+    "mark": ("labkit.lessons", "mark"),
+    # in a notebook
+    "button": ("labkit.notebook", "button"),
+    "diagram": ("labkit.notebook", "diagram"),
+    "lamp": ("labkit.notebook", "lamp"),
+    "panel": ("labkit.notebook", "panel"),
+    "selector": ("labkit.notebook", "selector"),
+    "sensor": ("labkit.notebook", "sensor"),
 }
 
 __all__ = ["load_ipython_extension", *sorted(_DOORS)]  # noqa: PLE0604 - strings, from the table above
@@ -24,9 +45,12 @@ __all__ = ["load_ipython_extension", *sorted(_DOORS)]  # noqa: PLE0604 - strings
 
 def __getattr__(name: str) -> Any:
     if name in _DOORS:
-        value = getattr(importlib.import_module(_DOORS[name]), name)
+        room, there = _DOORS[name]
+        value = getattr(importlib.import_module(room), there)
         globals()[name] = value
         return value
+    if name.startswith("_"):
+        raise AttributeError(name)
     raise AttributeError(f"labkit has no name {name!r}; it has {', '.join(sorted(_DOORS))}")
 
 

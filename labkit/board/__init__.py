@@ -49,6 +49,7 @@ from labkit.board.catalogue import (
     SuppressorPart,
     SwitchPart,
 )
+from labkit.board.checks import check_wiring
 from labkit.board.conductors import Conductor, Conductors
 from labkit.board.electrical import (
     Actor,
@@ -66,6 +67,8 @@ from labkit.board.electrical import (
 )
 from labkit.board.electrify import electrify
 from labkit.board.errors import BoardError, BoardFileError, Slip, WiringError
+from labkit.board.findings import Finding
+from labkit.board.lists import IoRow, WireListRow, io_list, io_list_csv, wire_list, wire_list_csv
 from labkit.board.standards import COLOURS, LETTERS, contact_form
 from labkit.board.wiring import Wire, Wiring
 
@@ -115,6 +118,9 @@ __all__ = [
     "SupplyPart",
     "SuppressorPart",
     "SwitchPart",
+    # checks
+    "Finding",
+    "check_wiring",
     # conductors
     "Conductor",
     "Conductors",
@@ -138,6 +144,13 @@ __all__ = [
     "BoardFileError",
     "Slip",
     "WiringError",
+    # lists
+    "IoRow",
+    "WireListRow",
+    "io_list",
+    "io_list_csv",
+    "wire_list",
+    "wire_list_csv",
     # standards
     "COLOURS",
     "LETTERS",

@@ -131,7 +131,8 @@ def _with_suppression(board: Board, wiring: Wiring, removed: frozenset[str], coi
     assert isinstance(entry, ContactorPart)
     found = [form for form, forward in _across(board, wiring, removed, coil) if form != "diode" or forward]
     suppression = "diode" if "diode" in found else found[0] if found else "none"
-    return replace(coil, suppression=suppression, release_us=dict(entry.coil.release_us)[suppression])
+    release_us: dict[str, int] = {form: us for form, us in entry.coil.release_us.items()}  # noqa: C416 - widens the key
+    return replace(coil, suppression=suppression, release_us=release_us[suppression])
 
 
 def _across(board: Board, wiring: Wiring, removed: frozenset[str], coil: Coil) -> list[tuple[str, bool]]:

@@ -1,0 +1,71 @@
+"""Judging a wiring: any that is electrically right passes, whatever its routing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from labkit.board import _judge_inputs as inputs
+from labkit.board import _judge_loads as outputs
+from labkit.board import _judge_supply as supply
+from labkit.board._landing import landed, landing_findings
+from labkit.board._trial import Trial
+from labkit.board.boards import Board
+from labkit.board.electrify import electrify
+from labkit.board.findings import Finding
+from labkit.board.wiring import Wiring
+from labkit.circuit import CircuitError
+
+__all__ = ["check_wiring"]
+
+_ORDER = {"danger": 0, "fault": 1, "advice": 2}
+
+
+def check_wiring(
+    board: Board, wiring: Wiring | None = None, *, removed: Iterable[str] = (), input_type: int | None = None
+) -> list[Finding]:
+    """What is wrong with a wiring, worst first; an empty list if nothing is.
+
+    Wires that cannot be there (an unknown terminal, a number used twice) are reported and left out of the
+    rest.
+
+    Parameters
+    ----------
+    wiring
+        The board's own if left out.
+    removed, input_type
+        As for :func:`electrify`.
+    """
+    wiring = board.wiring if wiring is None else wiring
+    found = list(landing_findings(board, wiring))
+    if board.supplies:
+        kept = landed(board, wiring)
+        try:
+            trial = Trial(board, kept, electrify(board, kept, removed=removed, input_type=input_type))
+            found += _judged(trial)
+        except CircuitError as exc:
+            what = f"No voltages can be given for this wiring: {exc.what}."
+            found.append(Finding("unsettled", exc.where, what, exc.try_this, "danger"))
+    return sorted(found, key=lambda f: _ORDER[f.severity])
+
+
+def _judged(trial: Trial) -> Iterator[Finding]:
+    """Everything that solving shows; a short at rest hides the rest, so it comes alone."""
+    shorts = list(supply.short_at_rest(trial))
+    if shorts:
+        yield from shorts
+        return
+    yield from supply.feeds(trial)
+    groups = list(outputs.groups(trial))
+    yield from groups
+    dead_commons = list(inputs.commons(trial))
+    yield from dead_commons
+    yield from inputs.sensors(trial)
+    yield from inputs.points(trial, {f.terminal for f in dead_commons})
+    yield from outputs.loads(trial)
+    yield from outputs.coils(trial)
+    if not any(f.code == "group-without-0v" for f in groups):
+        # without its 0 V a group is fed backwards through its loads, and no contact would seem to cut it
+        yield from outputs.rules(trial)
+    yield from supply.earth_return(trial)
+    yield from supply.bonds(trial)
+    yield from supply.thin(trial)

@@ -9,7 +9,8 @@ __all__ = ["did_you_mean"]
 
 
 def did_you_mean(name: str, known: Iterable[str], *, most: int = 8) -> str:
-    """A sentence that helps after an unknown `name`: the nearest known one, or the list if it is short.
+    """A sentence that helps after an unknown `name`: the nearest known one, or the list if it is short
+    (of those with the same first letter, if it is long).
 
     Examples
     --------
@@ -23,6 +24,8 @@ def did_you_mean(name: str, known: Iterable[str], *, most: int = 8) -> str:
         near = [folded[name.lower()]] if name.lower() in folded else []
     if near:
         return f"Did you mean {near[0]}?"
+    if len(names) > most:
+        names = [n for n in names if n[:1].lower() == name[:1].lower()]
     if names and len(names) <= most:
         return "Known here: " + ", ".join(names) + "."
     return ""

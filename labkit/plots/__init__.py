@@ -5,12 +5,17 @@ tell what is live, colour repeats it. The calls a reader wants first: :func:`tim
 :func:`timing_svg`, :func:`ladder_svg`, :func:`board_svg`. Start reading at ``shapes.py``.
 """
 
+from labkit.plots.board import board_sheet, board_svg, draw_board
 from labkit.plots.errors import DrawingError
 from labkit.plots.ladder import draw_ladder, ladder_sheet, ladder_svg
 from labkit.plots.shapes import Arc, Frame, Group, Hatch, Line, Polyline, Rect, Shape, Sheet, Text
 from labkit.plots.timing import timing, timing_sheet, timing_svg
 
 __all__ = [
+    # board
+    "board_sheet",
+    "board_svg",
+    "draw_board",
     # errors
     "DrawingError",
     # shapes

@@ -178,5 +178,25 @@ def _lesson(tell: Teller, out: Path) -> list[str]:
 
 
 def _five_holds(tell: Teller, out: Path) -> list[str]:
-    tell.step(7, "Five ways to hold a motor, twelve events")
-    raise NotImplementedError(out)
+    import csv
+
+    from labkit.bench.experiments import HOLDS, Setup, hold_table, press_sweep
+
+    tell.step(7, "Five ways to hold a motor, twelve events: each cell tried on benches of its own")
+    heading, *rows = hold_table().rows()
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerows([heading, *rows])
+    write_atomic(out / "five-holds.csv", text.getvalue())
+    tell.table((f"   {heading[0]}", *heading[1:]), [(f"   {row[0]}", *row[1:]) for row in rows])
+    for letter, (_, what) in HOLDS.items():
+        tell.say(f"{letter}: {what}")
+    tell.say("")
+    wrong = []
+    for scan_ms in (10, 20, 50):
+        sweep = press_sweep(setup=Setup(scan=ms(scan_ms)))
+        race = "shorter presses start it and let it drop" if sweep.race else "no race: what is seen, holds"
+        tell.say(f"scan {scan_ms} ms: shortest press that always holds {sweep.shortest_us / 1000:g} ms; {race}")
+        rule_us = -(-(25_000 + 4_000) // (scan_ms * 1000)) * scan_ms * 1000
+        if sweep.shortest_us != rule_us:
+            wrong.append(f"scan {scan_ms} ms: {sweep.shortest_us} us, the rule says {rule_us} us")
+    return wrong

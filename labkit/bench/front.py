@@ -16,6 +16,7 @@ from labkit.bench.errors import BenchError
 from labkit.bench.machine import METAL_FACTOR
 from labkit.bench.meter import Meter
 from labkit.bench.recorder import Recorder
+from labkit.bench.scanning import ScanLoop
 from labkit.bench.stimulus import Stimulus
 from labkit.bench.trace import Done, Trace
 from labkit.board import Board, Wiring, load_board
@@ -88,6 +89,7 @@ class Bench:
         self.log: list[Done] = []
         """What was done by hand, with bench time; :meth:`Stimulus.from_log` plays it again."""
         self._recorder: Recorder | None = None
+        self.family = controller.family  # with the scan and filter that were asked for
         self.engine.act(lambda: None, "the network")
 
     def __repr__(self) -> str:
@@ -123,6 +125,37 @@ class Bench:
                 code="bench-time",
             )
         self.engine.run_until(t_us)
+
+    @property
+    def scan_period_us(self) -> int:
+        """From the start of one scan to the start of the next, in microseconds."""
+        return self.engine.controller.scan_period_us
+
+    @property
+    def next_scan_us(self) -> int:
+        """When the next scan begins: the present instant if one is just about to.
+
+        Raises
+        ------
+        BenchError
+            If the controller does not scan.
+        """
+        return self._scan("tell when the next scan begins").next_start_us()
+
+    def single_scan(self) -> None:
+        """Let time pass until one whole scan has passed: from here to the end of the next one that begins."""
+        scan = self._scan("make a single scan")
+        self.wait_until(scan.next_start_us() + scan.period_us)
+
+    def _scan(self, wish: str) -> ScanLoop:
+        scan = self.engine.scan
+        if not scan.running:
+            raise BenchError(
+                f"the controller does not scan (it is in {self.mode}), so nobody can {wish}",
+                try_this="power the board up and load a program",
+                code="bench-no-scan",
+            )
+        return scan
 
     # hands on the front ---------------------------------------------------------------------------
     def press(self, part: str, hold: Duration | None = None) -> None:

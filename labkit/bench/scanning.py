@@ -67,6 +67,12 @@ class ScanLoop:
         """Whether scans are made at all."""
         return self.asleep or self.due_us != FOREVER
 
+    def next_start_us(self) -> int:
+        """When the next scan begins, the present instant included."""
+        if not self.asleep:
+            return self.due_us if self._moment == 0 else self._start + self.period_us
+        return self._start + max(0, -(-(self._clock.now_us - self._start) // self.period_us)) * self.period_us
+
     def start(self) -> None:
         """Begin the first scan now."""
         now, table = self._clock.now_us, self._controller.timetable

@@ -48,7 +48,7 @@ def test_every_stage_of_a_press_comes_when_it_must(engine: Engine) -> None:
 
 def test_the_response_time_rule_holds_at_every_phase(small) -> None:
     """Textbook rule: from the change at the terminal to the output, ti + Ts + to at best, ti + 2 Ts + to at worst,
-    counting the scan that answers as one whole Ts (tests/truth/response_time.csv). Ours answers in 300 us.
+    counting the scan that answers as one whole Ts (tests/truth/scan_response.csv). Ours answers in 300 us.
     """
     delays = set()
     for phase in range(0, 10_000, 250):

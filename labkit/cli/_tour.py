@@ -5,15 +5,19 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import click
+from rich.box import HORIZONTALS
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table
 
 from labkit.base import ms, s, write_atomic
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from labkit.bench import Bench, Trace
     from labkit.bench.commissioning import Check, PointCheck
 
@@ -34,7 +38,7 @@ class Teller:
     """Says what is found; keeps silent with ``--quiet``."""
 
     def __init__(self, quiet: bool) -> None:
-        self.console = Console(quiet=quiet, width=110, highlight=False, soft_wrap=False)
+        self.console = Console(quiet=quiet, width=128, highlight=False, soft_wrap=False)
 
     def step(self, number: int, title: str) -> None:
         self.console.print(f"\n[bold]{number}  {title}[/bold]")
@@ -42,13 +46,13 @@ class Teller:
     def say(self, text: str) -> None:
         self.console.print(f"   {text}", markup=False)
 
-    def table(self, headings: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
-        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    def table(self, headings: Sequence[str], rows: Iterable[Sequence[str]], *, lines: bool = False) -> None:
+        table = Table(box=HORIZONTALS if lines else None, show_lines=lines, pad_edge=False, padding=(0, 2, 0, 0))
         for heading in headings:
             table.add_column(heading, overflow="fold")
         for row in rows:
             table.add_row(*row)
-        self.console.print(table)
+        self.console.print(Padding(table, (0, 0, 0, 3)))
 
 
 @click.command()
@@ -84,7 +88,7 @@ def _commission(tell: Teller, out: Path) -> list[str]:
     tell.step(1, "Wire the board")
     findings = check_wiring(board, board.wiring)
     tell.say(f"{board.title}: {len(board.parts)} parts, {len(board.wiring.wires)} wires, {len(findings)} finding(s)")
-    wrong = [f"{f.code} at {f.terminal}: {f.what}" for f in findings if f.severity == "error"]
+    wrong = [f"{f.code} at {f.terminal}: {f.what}" for f in findings if f.severity != "advice"]
 
     bench = Bench(board)
     tell.step(2, "Prove it dead, look for shorts")
@@ -103,18 +107,15 @@ def _commission(tell: Teller, out: Path) -> list[str]:
 
 def _checks(tell: Teller, checks: Iterable[Check]) -> None:
     tell.table(
-        ("   reading", "meter", "expected", ""),
-        [(f"   {c.what}", c.reading, c.expected, "ok" if c.ok else "WRONG") for c in checks],
+        ("reading", "meter", "expected", ""),
+        [(c.what, c.reading, c.expected, "ok" if c.ok else "WRONG") for c in checks],
     )
 
 
 def _points(tell: Teller, points: Iterable[PointCheck]) -> None:
     tell.table(
-        ("   point", "tag", "done", "before", "after", "indicator", "bit / load", "also changed"),
-        [
-            (f"   {p.point}", p.tag, p.act, p.before, p.after, _yes(p.indicator), _yes(p.bit), " ".join(p.also))
-            for p in points
-        ],
+        ("point", "tag", "done", "before", "after", "indicator", "bit / load", "also changed"),
+        [(p.point, p.tag, p.act, p.before, p.after, _yes(p.indicator), _yes(p.bit), " ".join(p.also)) for p in points],
     )
 
 
@@ -164,7 +165,8 @@ def _press_twice(tell: Teller, out: Path) -> list[str]:
             wrong.append(f"{name}: K1 is {bench.state('K1')}, not {expected}")
         write_atomic(out / f"timing-{name}.svg", timing_svg(trace, SIGNALS))
         picture = io.BytesIO()
-        timing(trace, SIGNALS).figure.savefig(picture, format="png", dpi=110, metadata={"Software": None})
+        figure = cast("Figure", timing(trace, SIGNALS).get_figure(root=True))
+        figure.savefig(picture, format="png", dpi=110, metadata={"Software": None})
         write_atomic(out / f"timing-{name}.png", picture.getvalue())
     from labkit.logic import read_program
 
@@ -187,7 +189,7 @@ def _five_holds(tell: Teller, out: Path) -> list[str]:
     text = io.StringIO()
     csv.writer(text, lineterminator="\n").writerows([heading, *rows])
     write_atomic(out / "five-holds.csv", text.getvalue())
-    tell.table((f"   {heading[0]}", *heading[1:]), [(f"   {row[0]}", *row[1:]) for row in rows])
+    tell.table(heading, rows, lines=True)
     for letter, (_, what) in HOLDS.items():
         tell.say(f"{letter}: {what}")
     tell.say("")

@@ -13,7 +13,7 @@ import numpy as np
 from labkit.circuit._explain import conflict, free_ring, ideal_ring, no_single_point, restless
 from labkit.circuit._graph import Floats, Ints
 from labkit.circuit._plan import Plan, curve_state
-from labkit.circuit._settle import FINE_V, Restless, settle
+from labkit.circuit._settle import Restless, settle
 from labkit.circuit.solution import Solution
 
 __all__ = ["solve_dense"]
@@ -77,7 +77,7 @@ def solve_dense(plan: Plan, key: int) -> Solution:
 
     if curves:
         try:
-            pieces, x = settle(graphs, solve, graphs.locate(np.zeros(curves)), FINE_V)
+            pieces, x = settle(graphs, solve, graphs.locate(np.zeros(curves)))
         except Restless as exc:
             raise restless(exc.parts) from None
     else:

@@ -1,7 +1,7 @@
 """ngspice inside this process, for comparing with a general simulator; no part of labkit needs it to work.
 
-The shared library is driven through its documented C interface (ngspice manual, chapter "ngspice as shared library").
-One process holds one instance, so the loaded library is kept.
+The shared library is driven through its documented C interface (ngspice manual, chapter "ngspice as shared
+library"). One process holds one instance, so the loaded library is kept.
 """
 
 from __future__ import annotations
@@ -98,7 +98,9 @@ class Ngspice:
         """
         vector = self._lib.ngGet_Vec_Info(name.encode())
         if not vector or not vector.contents.length:
-            raise CircuitError(f"ngspice has no value {name}", try_this="run an operating point first", code="circuit-ngspice")
+            raise CircuitError(
+                f"ngspice has no value {name}", try_this="run an operating point first", code="circuit-ngspice"
+            )
         return float(vector.contents.real[0])
 
     def values(self, names: Iterable[str]) -> list[float]:

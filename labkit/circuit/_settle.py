@@ -20,14 +20,15 @@ import numpy as np
 
 from labkit.circuit._graph import Floats, Graphs, Ints
 
-__all__ = ["FINE_V", "ROUGH_V", "Restless", "settle"]
+__all__ = ["FINE_V", "Restless", "settle"]
 
 # rounds of the quick way before the walk starts; boards settle in 2 to 4, so 12 means it circles
 QUICK_ROUNDS = 12
-# How far beyond its piece an x may lie and still be taken for one at the corner, in volts of x: for figures
-# that will be corrected and looked at again, and for corrected ones. FINE_V is a few last bits of 24 V:
-# 1e-14 A, 0.01 mV on a wire that 1e-9 S hold. (ROUGH_V would be 10 V there, hence the second look.)
-ROUGH_V, FINE_V = 1e-7, 1e-13
+# An x that lies beyond its piece by no more than this is at the corner: a few last bits of 24 V, which are
+# 1e-14 A, or 0.01 mV on a wire that 1e-9 S hold.
+FINE_V = 1e-13
+# Uncorrected figures are this good; two pieces that send x to each other by less differ by rounding only.
+ROUGH_V = 1e-7
 
 
 class Restless(Exception):  # noqa: N818 - caught inside the room and told in words of the trade
@@ -39,29 +40,25 @@ class Restless(Exception):  # noqa: N818 - caught inside the room and told in wo
 
 
 class _Trail:
-    """Choices met so far. To meet one again is to circle, and near a corner it is only rounding that goes in
-    circles:
-    two pieces that each send x to the other one differ by less than the figures can tell.
+    """Choices met so far, by their bytes, each with its x.
+
+    To meet one again is to circle. Near a corner it is only rounding that goes in circles: of two pieces that
+    each send x to the other, either will do.
     """
 
     def __init__(self, graphs: Graphs) -> None:
         self.graphs = graphs
-        self.met: dict[bytes, tuple[float, Ints, Floats]] = {}
+        self.met: dict[bytes, tuple[Ints, Floats]] = {}
 
-    def add(self, pieces: Ints, x: Floats) -> float:
-        """Note a choice and its x; how far x lies outside."""
-        outside = float(self.graphs.overshoot(x, pieces).max())
-        self.met[pieces.tobytes()] = (outside, pieces, x)
-        return outside
-
-    def nearest_of_circle(self, pieces: Ints) -> tuple[Ints, Floats] | None:
-        """The best choice of the circle that begins again at `pieces`, if rounding explains it."""
-        start = list(self.met).index(pieces.tobytes())
-        outside, best, x = min(list(self.met.values())[start:], key=lambda item: item[0])
-        return (best, x) if outside <= ROUGH_V else None
+    def nearest_of_circle(self, mark: bytes) -> tuple[Ints, Floats] | None:
+        """The best choice of the circle that begins again at `mark`, if rounding explains it."""
+        circle = list(self.met.values())[list(self.met).index(mark) :]
+        outside = [float(self.graphs.overshoot(x, pieces).max()) for pieces, x in circle]
+        best = min(range(len(circle)), key=outside.__getitem__)
+        return circle[best] if outside[best] <= ROUGH_V else None
 
 
-def settle(graphs: Graphs, solve: Callable[[Ints], Floats], start: Ints, near_v: float) -> tuple[Ints, Floats]:
+def settle(graphs: Graphs, solve: Callable[[Ints], Floats], start: Ints) -> tuple[Ints, Floats]:
     """The pieces the network works on, and x there.
 
     Parameters
@@ -70,27 +67,27 @@ def settle(graphs: Graphs, solve: Callable[[Ints], Floats], start: Ints, near_v:
         Gives x for a choice of pieces.
     start
         The first choice.
-    near_v
-        How far outside its piece an x may lie, `ROUGH_V` or `FINE_V`.
 
     Raises
     ------
     Restless
         If even the walk does not end.
     """
-    pieces = start
+    pieces, mark = start, start.tobytes()
     trail = _Trail(graphs)
     for _ in range(QUICK_ROUNDS):
         x = solve(pieces)
+        trail.met[mark] = pieces, x
         found = graphs.locate(x)
-        if (found == pieces).all() or trail.add(pieces, x) <= near_v:
+        was, mark = mark, found.tobytes()
+        if mark == was:
             return pieces, x
-        pieces = found
-        if pieces.tobytes() in trail.met:
-            corner = trail.nearest_of_circle(pieces)
+        if mark in trail.met:
+            corner = trail.nearest_of_circle(mark)
             if corner is not None:
                 return corner
             break
+        pieces = found
     return _walk(graphs, solve)
 
 
@@ -106,13 +103,15 @@ def _walk(graphs: Graphs, solve: Callable[[Ints], Floats]) -> tuple[Ints, Floats
         pieces = graphs.locate(x)
         trail = _Trail(graphs)
         for _ in range(bound):
-            if pieces.tobytes() in trail.met:
-                corner = trail.nearest_of_circle(pieces)
+            mark = pieces.tobytes()
+            if mark in trail.met:
+                corner = trail.nearest_of_circle(mark)
                 if corner is not None:
                     return corner
                 break
             aim = solve(pieces)
-            if trail.add(pieces, aim) <= FINE_V:
+            trail.met[mark] = pieces, aim
+            if graphs.overshoot(aim, pieces).max() <= FINE_V:
                 return pieces, aim
             part, share = _first_corner(graphs, pieces, x, aim)
             up = aim[part] > x[part]

@@ -7,10 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 
 from labkit.circuit._dense import solve_dense
-from labkit.circuit._engine import Engine, Inexact
+from labkit.circuit._engine import Engine
 from labkit.circuit._explain import free_ring
 from labkit.circuit._graph import Floats, Ints
 from labkit.circuit._plan import Plan
+from labkit.circuit._position import Inexact, operate
 from labkit.circuit._settle import Restless
 from labkit.circuit._threads import one_thread
 from labkit.circuit.elements import Curve, Resistor, Source, Switch
@@ -91,7 +92,7 @@ class Solver:
     def _fresh(self, key: int) -> Solution:
         try:
             engine = self.engine
-            volts, pieces, amps = engine.operate(engine.open_branches(key))
+            volts, pieces, amps = operate(engine, engine.open_branches(key))
         except (Inexact, Restless, np.linalg.LinAlgError):
             return solve_dense(self.plan, key)
         if free_ring(self.plan, volts, amps):
@@ -141,7 +142,8 @@ class Solver:
         try:
             engine = self.engine
             rows = {int(b) for b in engine.open_branches(key)} | {branch[name] for name in out}
-            volts, pieces, amps = engine.operate(
+            volts, pieces, amps = operate(
+                engine,
                 np.array(sorted(rows), dtype=np.int64),
                 [(int(a), int(b), ohm) for (a, b), (_, _, ohm) in zip(pairs, joins, strict=True)],
                 put[1:] if injected else None,

@@ -101,6 +101,11 @@ class Network:
             found = self._readings[key] = self._read(key)
         return found
 
+    def forget(self) -> None:
+        """Forget everything that was solved, as if the network were new."""
+        self.solver = Solver(self.electrical.circuit)
+        self._readings.clear()
+
     def _read(self, key: int) -> Reading:
         solution = self.solver.solve(key)
         volt, amps, electrical = solution.volt, solution.amps, self.electrical

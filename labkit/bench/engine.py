@@ -55,6 +55,7 @@ class Engine:
         self.watch: Callable[[], None] | None = None
         self.powered = False
         self.reading: Reading | None = None
+        self._sensors_told: tuple[bool, ...] = ()
         self._round_moves: list[str] = []
         self._tickets: dict[str, int | None] = {}
         self._bounces: dict[str, tuple[int, ...]] = {}
@@ -219,6 +220,9 @@ class Engine:
         """What follows from the volts with no delay: the controller's supply, the sensors' supply."""
         if reading.feed != KEEP and bool(reading.feed) != self.powered:
             self._controller_power(bool(reading.feed))
+        if reading.sensors == self._sensors_told:
+            return
+        self._sensors_told = reading.sensors
         for sensor, alive in zip(self.net.electrical.sensors, reading.sensors, strict=True):
             if (self._alive_since[sensor.part] is not None) != alive:
                 self._alive_since[sensor.part] = self.clock.now_us if alive else None

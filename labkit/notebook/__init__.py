@@ -22,6 +22,7 @@ _DOORS: dict[str, str] = {
     "Selector": "selector_switch",
     "SensorSlider": "sensor_slider",
     # indicators and views
+    "BenchView": "bench_view",
     "Lamp": "pilot_light",
     "LiveTrace": "live_trace",
     "PaceBar": "pace_bar",
@@ -44,6 +45,7 @@ _DOORS: dict[str, str] = {
 }
 
 __all__ = [
+    "BenchView",
     "Console",
     "EmergencyStop",
     "HoldButton",

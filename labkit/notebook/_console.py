@@ -17,7 +17,7 @@ from labkit.base import LabkitError, us
 __all__ = ["Console", "ConsoleError", "View", "console"]
 
 _MOST_STEP_S = 0.25  # what one tick may catch up; more than that was a busy kernel, and is told as lateness
-_QUICK_S, _IDLE_S = 0.003, 0.04  # between ticks: after something was done, and else
+_QUICK_S, _IDLE_S = 0.002, 0.04  # between ticks: after something was done, and else
 _QUICK_FOR_S = 0.15  # longer than filter, scan and contactor together, so that their effects show at once
 _BEAT_S = 1.5  # a holding view says so four times a second; after this silence it is taken as gone
 
@@ -65,7 +65,8 @@ class Console:
         self._rest_us = 0.0
         self._quick_until = 0.0
         self._views: weakref.WeakSet[Any] = weakref.WeakSet()
-        self._task: asyncio.Task[None] | None = None
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._next: asyncio.TimerHandle | None = None
         self._paused = False
         self._holds: dict[str, _Hold] = {}
         self._letting_go: list[tuple[int, str]] = []
@@ -89,7 +90,7 @@ class Console:
         """``"live"``, ``"paused"``, ``"stopped"`` (no pacing: code moves the time) or ``"failed"``."""
         if self.failure:
             return "failed"
-        if self._task is None or self._task.done():
+        if self._loop is None:
             return "stopped"
         return "paused" if self._paused else "live"
 
@@ -111,9 +112,10 @@ class Console:
         self.failure = ""
         self.kept_still = False
         self._paused = False
-        if self._task is None or self._task.done():
+        if self._loop is not loop:
             self._seen = self._clock()
-            self._task = loop.create_task(self._run())
+            self._loop = loop
+        self._plan()
         self.refresh()
         return self
 
@@ -126,9 +128,7 @@ class Console:
     def stop(self) -> None:
         """End the pacing; time moves only by code until the next :meth:`start`."""
         self.kept_still = True
-        if self._task is not None:
-            self._task.cancel()
-            self._task = None
+        self._halt()
         self.refresh()
 
     def set_speed(self, speed: float) -> None:
@@ -156,10 +156,25 @@ class Console:
         """Move a paused bench by one scan of its controller."""
         self.step(self.bench.engine.controller.scan_period_us)
 
-    async def _run(self) -> None:
-        while True:
-            await asyncio.sleep(_QUICK_S if self._clock() < self._quick_until else _IDLE_S)
+    def _plan(self) -> None:
+        """Let the next tick come soon if something was just done, else later; one is waiting at a time."""
+        if self._loop is None:
+            return
+        if self._next is not None:
+            self._next.cancel()
+        soon = self._clock() < self._quick_until
+        self._next = self._loop.call_later(_QUICK_S if soon else _IDLE_S, self._on_time)
+
+    def _on_time(self) -> None:
+        try:
             self.tick()
+        finally:
+            self._plan()
+
+    def _halt(self) -> None:
+        if self._next is not None:
+            self._next.cancel()
+        self._loop = self._next = None
 
     def tick(self) -> None:
         """One round of the pacing: move the time to the wall's, then let the views look."""
@@ -219,9 +234,7 @@ class Console:
 
     def _fail(self, sentence: str) -> None:
         self.failure = sentence
-        if self._task is not None:
-            self._task.cancel()
-            self._task = None
+        self._halt()
 
     # work ----------------------------------------------------------------------------------------
     def work(self, action: Callable[[], object]) -> str:
@@ -233,6 +246,7 @@ class Console:
         except LabkitError as wrong:
             said = str(wrong)
         self._quick_until = self._clock() + _QUICK_FOR_S
+        self._plan()
         self.refresh()
         return said
 

@@ -106,7 +106,7 @@ class Panel(VBox):
 
     def __init__(self, bench: Any, children: list[Any]) -> None:
         self.bench = bench
-        super().__init__(children)
+        super().__init__(children, layout=Layout(grid_gap="6px", overflow="visible"))
 
     def in_words(self) -> str:
         """What the panel shows, in words."""

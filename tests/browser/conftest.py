@@ -87,6 +87,15 @@ class Sheet:
             "() => document.querySelector('.jp-Notebook-ExecutionIndicator')?.dataset.status === 'idle'"
         )
 
+    def theme(self, name: str) -> None:
+        light = str(name == "Light").lower()
+        if self.page.evaluate("document.body.dataset.jpThemeLight") != light:
+            self.page.evaluate(
+                f"window.jupyterapp.commands.execute('apputils:change-theme', {{theme: 'JupyterLab {name}'}})"
+            )
+            self.page.wait_for_selector(f"body[data-jp-theme-light='{light}']", state="attached")
+            self.page.wait_for_selector(".jp-Notebook", state="visible")
+
     def command(self, name: str) -> None:
         self.page.evaluate(f"window.jupyterapp.commands.execute('{name}')")
 
@@ -151,9 +160,7 @@ def sheet(lab, chromium, request):
         opened.append((context, problems))
         made.open()
         made.command("application:toggle-left-area")
-        if dark:
-            page.evaluate("window.jupyterapp.commands.execute('apputils:change-theme', {theme: 'JupyterLab Dark'})")
-            page.wait_for_selector("body[data-jp-theme-light='false']")
+        made.theme("Dark" if dark else "Light")
         if run:
             made.run_all()
         return made

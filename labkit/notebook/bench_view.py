@@ -1,0 +1,205 @@
+"""The board drawn to scale, alive: parts are worked in their places."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, ClassVar
+
+import traitlets
+
+from labkit.base import LabkitError
+from labkit.notebook._board_picture import BoardPicture, Look, look_at, places
+from labkit.notebook._page import script, sheet
+from labkit.notebook._widget import BenchWidget, Choice, Command, Flag, Number, Spec, Word
+
+__all__ = ["BenchView"]
+
+_NAME = Word(20)
+_NEAR = 0.4  # of its sensing distance: where a click holds the metal
+
+
+class BenchView(BenchWidget):
+    """The whole board of a bench: press, turn, switch, pull off, and see what lights and moves.
+
+    The picture is the one that ``labkit.plots`` draws; the page is sent only the pieces that changed.
+
+    Parameters
+    ----------
+    bench
+        The bench to work.
+    live
+        Whether conductors and terminals that carry voltage are drawn heavy. A real board does not show
+        it, so fault finding switches it off.
+    """
+
+    _esm = script("bench_view")
+    _css = sheet("bench_view")
+    spec: ClassVar[Spec] = {
+        "press": {
+            "part": _NAME,
+            "via": Choice(("pointer", "key")),
+            "held_ms": Number(0, 0),
+            "latched": Flag(),
+        },
+        "release": {"part": _NAME, "via": _NAME, "held_ms": Number(0, 3_600_000), "latched": Flag()},
+        "beat": {"part": _NAME},
+        "move": {"part": _NAME, "to": _NAME},
+        "near": {"part": _NAME, "mm": Number(0, 1000)},
+        "follow": {"what": _NAME},
+    }
+    parts = traitlets.Dict(help="what each part is and how it can be worked").tag(sync=True)
+    terminals = traitlets.Dict(help="terminal -> x, y in the drawing, and its wires in words").tag(sync=True)
+    picture_svg = traitlets.Unicode("", help="the drawing as it was when a page last came up").tag(sync=True)
+    states = traitlets.Dict(help="part -> its position in a word").tag(sync=True)
+    follow = traitlets.Unicode("none", help="all, none, or the part whose wires are drawn whole").tag(sync=True)
+
+    def __init__(self, bench: Any, *, live: bool = True) -> None:
+        self._live = live
+        self._painter = BoardPicture(bench)
+        self._look_shown: Look | None = None
+        self._style: dict[str, None] = {}
+        self._shown: dict[str, str] = {}
+        self._glance: object = None
+        board = bench.board
+        super().__init__(bench, parts=_parts(board), terminals={t: [*xy] for t, xy in places(board).items()})
+        self.picture_svg = self._painter.draw(self._see()).svg
+
+    # what is seen ----------------------------------------------------------------------------------
+    def _see(self) -> Look:
+        seen = look_at(self.bench, self._followed())
+        return seen if self._live else Look(*(getattr(seen, f) if f != "live" else frozenset() for f in Look.__slots__))
+
+    def _followed(self) -> tuple[str, ...]:
+        if self.follow == "none":
+            return ()
+        wires = self.bench.wiring
+        if self.follow == "all":
+            return tuple(wire.no for wire in wires)
+        part = self.follow + ":"
+        return tuple(wire.no for wire in wires if wire.a.startswith(part) or wire.b.startswith(part))
+
+    def _look(self) -> None:
+        engine = self.bench.engine
+        glance = (
+            engine.moves,
+            id(engine.now_reading()),
+            self.bench.mode,
+            tuple(engine.raw.values()),
+            tuple(engine.controller.outputs.values()),
+            self.bench.removed,
+            self.follow,
+            tuple(self.bench.speed(part) > 0 for part in engine.motors),
+        )
+        if glance == self._glance:
+            return
+        self._glance = glance
+        seen = self._see()
+        if seen == self._look_shown:
+            return
+        self._look_shown = seen
+        picture = self._painter.draw(seen)
+        new = {name: text for name, text in picture.pieces.items() if self._shown.get(name) != text}
+        gone = [name for name in self._shown if name not in picture.pieces]
+        fresh = [rule for rule in picture.style if rule not in self._style]
+        self._style |= dict.fromkeys(fresh)
+        self._shown = picture.pieces
+        self.states = dict(seen.states) | dict.fromkeys(seen.removed, "pulled off")
+        self.send({"kind": "pieces", "new": new, "gone": gone, "style": fresh})
+
+    def _hello(self) -> None:
+        super()._hello()
+        self._glance = None
+        self.refresh()
+        if self._look_shown is not None:
+            self.picture_svg = self._painter.draw(self._look_shown).svg
+        self.send({"kind": "whole", "svg": self.picture_svg, "style": list(self._style)})
+
+    # what is done ----------------------------------------------------------------------------------
+    def _obey(self, command: Command) -> str | None:
+        part = str(command.get("part", ""))
+        hub = self.hub
+        match command.do:
+            case "press":
+                return hub.hold(part, command.view)
+            case "release":
+                return hub.let_go(part, command.view, float(command.get("held_ms", 0)))  # type: ignore[arg-type]
+            case "beat":
+                hub.beat(part, command.view)
+                return None
+            case "near":
+                mm = float(command.get("mm", 0))  # type: ignore[arg-type]
+                return hub.work(lambda: self.bench.metal(part, mm))
+            case "follow":
+                self.follow = str(command.get("what", "none"))
+                self.refresh()
+                return None
+        return hub.work(self._move(part, str(command.get("to", ""))))
+
+    def _move(self, part: str, to: str) -> Callable[[], object]:
+        """What brings a part into a position, as the bench's verb for it."""
+        bench = self.bench
+        blocks = {block.id for p in bench.board.parts.values() for block in p.blocks}
+        if part in blocks:
+            return lambda: bench.remove(part) if to == "off" else bench.fit(part)
+        kind = bench.board.part(part).kind
+        on = to == "on"
+        verbs: dict[str, Callable[[], object]] = {
+            "emergency_stop": lambda: bench.press(part) if to == "pressed" else bench.release(part),
+            "selector": lambda: bench.turn(part, to),
+            "key_switch": lambda: bench.key(part, on),
+            "supply": lambda: bench.power(on),
+            "breaker": lambda: bench.breaker(part, on),
+            "fuse": lambda: bench.breaker(part, to == "whole"),
+            "overload": lambda: bench.trip(part) if to == "tripped" else bench.reset(part),
+            "controller": lambda: bench.run() if to == "run" else bench.stop(),
+            "sensor": lambda: self._before(part, to),
+        }
+        if kind not in verbs:
+            raise LabkitError(f"{part} cannot be moved by hand", where=part, code="view-part")
+        return verbs[kind]
+
+    def _before(self, part: str, to: str) -> None:
+        """Put something before a sensor, or take it away."""
+        entry = self.bench.board.part(part).entry
+        if entry.senses == "beam":
+            self.bench.beam(part, to == "there")
+        else:
+            self.bench.metal(part, entry.range_mm * _NEAR if to == "there" else None)
+
+    # still forms -----------------------------------------------------------------------------------
+    def in_words(self) -> str:
+        """The state in words."""
+        board = self.bench.board
+        moved = [f"{name} {state}" for name, state in self.states.items() if board.parts.get(name) is not None]
+        return f"{board.title}: " + ", ".join(moved)
+
+    def svg(self) -> str:
+        """The still picture."""
+        return self._painter.draw(self._see()).svg
+
+    def __repr__(self) -> str:
+        return f"BenchView({self.bench.board.name})"
+
+
+def _parts(board: Any) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for part in board.parts.values():
+        entry = part.entry
+        found[part.designation] = {
+            "kind": part.kind,
+            "label": part.label,
+            "text": entry.text,
+            "positions": list(entry.states()),
+            "senses": getattr(entry, "senses", ""),
+            "terminals": [part.terminal(name) for name in entry.terminals],
+        }
+        for block in part.blocks:
+            found[block.id] = {
+                "kind": "aux_block",
+                "label": part.label,
+                "text": block.entry.text,
+                "positions": ["on", "off"],
+                "senses": "",
+                "terminals": [part.terminal(name) for name in block.entry.terminals],
+            }
+    return found

@@ -175,8 +175,31 @@ def _press_twice(tell: Teller, out: Path) -> list[str]:
 
 
 def _lesson(tell: Teller, out: Path) -> list[str]:
+    from labkit.lessons import lesson, mark_files, model_answers, wrong_answer
+
     tell.step(6, "The seal-in lesson, a right and a wrong answer")
-    raise NotImplementedError(out)
+    wrong = []
+    for student, slip in (("R. Vale", False), ("J. Moss", True)):
+        work = lesson("seal-in", student=student)
+        for task, answer in model_answers(work.source, work.variant).items():
+            work.answer(task, answer["text"] if isinstance(answer, dict) and "text" in answer else answer)
+        if slip:  # the branch begins one contact too far to the left: the seal spans the stop as well
+            listed = next(w for w in work.source.file.wrong if w.program == "wrong_seal_spans_stop")
+            work.answer("hold", wrong_answer(work.source, work.variant, listed)["text"])
+        handed_in = work.hand_in(out)
+        (outcome,) = mark_files([handed_in])
+        sheet = outcome.sheet
+        if sheet is None:
+            wrong.append(f"{student}: {outcome.message}")
+            continue
+        write_atomic(out / f"{handed_in.stem}.html", sheet.to_html())
+        tell.say(f"{student}: {outcome.message}")
+        for line in sheet.lines:
+            if line.points < line.out_of:
+                tell.say(f"  {line.title}: {line.points:g} of {line.out_of:g}. {line.reason}")
+        if sheet.passed is slip:
+            wrong.append(f"{student}: {'passed' if sheet.passed else 'did not pass'}")
+    return wrong
 
 
 def _five_holds(tell: Teller, out: Path) -> list[str]:

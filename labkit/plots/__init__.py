@@ -5,17 +5,28 @@ tell what is live, colour repeats it. The calls a reader wants first: :func:`tim
 :func:`timing_svg`, :func:`ladder_svg`, :func:`board_svg`. Start reading at ``shapes.py``.
 """
 
+from labkit.bench import Trace
+from labkit.plots.bench import as_it_stands, bench_svg, draw_bench
 from labkit.plots.board import board_sheet, board_svg, draw_board
+from labkit.plots.circuit_sheet import control_circuit_sheet, control_circuit_svg, draw_control_circuit
 from labkit.plots.errors import DrawingError
 from labkit.plots.ladder import draw_ladder, ladder_sheet, ladder_svg
 from labkit.plots.shapes import Arc, Frame, Group, Hatch, Line, Polyline, Rect, Shape, Sheet, Text
-from labkit.plots.timing import timing, timing_sheet, timing_svg
+from labkit.plots.timing import input_bands, timing, timing_sheet, timing_svg
 
 __all__ = [
+    # bench
+    "as_it_stands",
+    "bench_svg",
+    "draw_bench",
     # board
     "board_sheet",
     "board_svg",
     "draw_board",
+    # circuit sheet
+    "control_circuit_sheet",
+    "control_circuit_svg",
+    "draw_control_circuit",
     # errors
     "DrawingError",
     # shapes
@@ -34,7 +45,11 @@ __all__ = [
     "ladder_sheet",
     "ladder_svg",
     # timing
+    "input_bands",
     "timing",
     "timing_sheet",
     "timing_svg",
 ]
+
+# A trace knows no drawing library; with this room imported, trace.timing(...) draws.
+Trace.drawer = timing

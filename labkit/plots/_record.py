@@ -39,6 +39,8 @@ PAIRS = [
     {"left", "right"},
 ]
 UP = {"pressed", "closed", "on", "tripped", "blown", "right"}
+# what a bare name means: the first of these layers that was recorded, as in the record itself
+_BARE = ("bit", "pos", "pole", "lit", "motor", "in", "led", "out", "volts", "coil", "aux", "mode")
 _MOST_ROWS = 16
 
 
@@ -101,12 +103,9 @@ def span_of(trace: TraceLike, span: tuple[Moment, Moment] | None, zero: int) -> 
 
 def resolve(trace: TraceLike, name: str) -> str:
     known = trace.signals
-    for guess in (name, f"bit:{name}", f"pos:{name}"):
+    for guess in (name, *(f"{layer}:{name}" for layer in _BARE)):
         if guess in known:
             return guess
-    same = [n for n in known if n.partition(":")[2] == name]
-    if len(same) == 1:
-        return same[0]
     bare = {n.partition(":")[2]: n for n in known}
     raise DrawingError(
         f"the record has no signal {name!r}",
@@ -125,11 +124,18 @@ def choose(trace: TraceLike, asked: Iterable[str] | None, t0: int, t1: int) -> t
     order = {layer: i for i, layer in enumerate(LAYERS)}
     moved = [n for n, s in trace.signals.items() if any(t0 < t <= t1 for t, _ in s.changes)]
     moved.sort(key=lambda n: order.get(n.partition(":")[0], len(order)))
-    if len(moved) > _MOST_ROWS:  # what a program and a person see goes before what only a meter sees
-        first = [n for n in moved if n.partition(":")[0] in {"pos", "bit", "pole", "aux", "lit", "mode"}]
-        keep = set((first + [n for n in moved if n not in first])[:_MOST_ROWS])
+    if len(moved) > _MOST_ROWS:
+        keep = set(sorted(moved, key=lambda n: _rank(n, trace))[:_MOST_ROWS])
         return [n for n in moved if n in keep], len(moved) - len(keep)
     return moved, 0
+
+
+def _rank(name: str, trace: TraceLike) -> int:
+    """What a person and the program see goes before what only a meter sees; what is told twice comes last."""
+    layer, _, what = name.partition(":")
+    if layer == "pos" and ("." in what or f"pole:{what}" in trace.signals):
+        return 2
+    return 0 if layer in {"pos", "bit", "coil", "pole", "aux", "lit", "motor", "mode"} else 1
 
 
 def kind_of(signal: SignalLike) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 from labkit.plots._measure import shorten, text_width
@@ -107,9 +108,14 @@ def bool_row(
 def _position_words(changes: Sequence[tuple[int, Any]], words: Sequence[str], win: Window, mid: float) -> list[Shape]:
     named = [(t, word) for (t, _), word in zip(changes, words, strict=True)]
     out: list[Shape] = []
-    for x1, x2, word in pieces(named, win):
+    parts = pieces(named, win)
+    seen: set[str] = set()
+    for x1, x2, word in parts:
+        if len(parts) > 6 and word in seen:
+            continue  # said once is enough on a long record
         if text_width(word, 9.5) + 12 < x2 - x1:
             out.append(Text(x1 + 6, mid + 3.4, word, "tick", 9.5))
+            seen.add(word)
     return out
 
 
@@ -122,14 +128,10 @@ def level_row(
     unit: str,
     band: tuple[float, float] | None,
     right: float,
-    sloped: bool = False,
 ) -> Row:
-    """A quantity over its scale, as steps or, `sloped`, straight from change to change.
-
-    Between the limits of `band` its meaning is undefined.
-    """
+    """A quantity as a step line over its scale; between the limits of `band` its meaning is undefined."""
     row = Row()
-    parts = _slopes(changes, win) if sloped else pieces(changes, win)
+    parts = pieces(changes, win)
     values = [float(p[2]) for p in parts] or [0.0]
     low, high, ticks = _scale(min(values), max(values), unit)
     top, base = y + _PAD + 3, y + height - _PAD - 3
@@ -158,12 +160,9 @@ def level_row(
             Line(left - 8, at(v), left - 4, at(v), "axis"),
             Text(left - 10, at(v) + 3.2, f"{v:g}", "tick", 9, "end"),
         ]
-    if sloped:
-        row.shapes.append(Polyline(tuple((x, at(v)) for x, _, v in parts), "volts"))
-        return row
     points: list[tuple[float, float]] = []
     for kind, run in _runs(parts):
-        if kind == "busy":
+        if kind == "busy" and not _one_way([p[2] for p in run]):
             row.thinned = True
             reach = [at(float(p[2])) for p in run]
             row.shapes += _busy(run[0][0], run[-1][1], min(reach), max(*reach, min(reach) + 2))
@@ -179,21 +178,10 @@ def level_row(
     return row
 
 
-def _slopes(changes: Sequence[tuple[int, Any]], win: Window) -> list[Piece]:
-    """The corners of a sloped line inside the window, cut at its edges; no two nearer than half a unit."""
-
-    def value(t: float) -> float:
-        after = next((i for i, (when, _) in enumerate(changes) if when > t), len(changes))
-        (t0, v0), (t1, v1) = changes[max(after - 1, 0)], changes[min(after, len(changes) - 1)]
-        return float(v0) if t1 <= t0 or t <= t0 else v0 + (v1 - v0) * (t - t0) / (t1 - t0)
-
-    inside = [(win.x(t), float(v)) for t, v in changes if win.t0 < t < win.t1]
-    corners = [(win.left, value(win.t0)), *inside, (win.right, value(win.t1))]
-    kept = corners[:1]
-    for x, v in corners[1:]:
-        if x - kept[-1][0] >= 0.5 or x == win.right:
-            kept.append((x, v))
-    return [(x, x, v) for x, v in kept]
+def _one_way(values: Sequence[float]) -> bool:
+    """Whether values only rise or only fall, as in a run-up: fine steps of that kind can be drawn."""
+    moves = [b - a for a, b in pairwise(values)]
+    return all(m >= 0 for m in moves) or all(m <= 0 for m in moves)
 
 
 def _scale(low: float, high: float, unit: str) -> tuple[float, float, list[float]]:

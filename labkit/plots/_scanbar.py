@@ -20,8 +20,8 @@ from labkit.plots.shapes import Hatch, Line, Rect, Shape, Text
 __all__ = ["LETTERS", "Scan", "guides", "legend", "scan_bar", "scans_of", "scans_within"]
 
 LETTERS = {"read": "R", "solve": "S", "write": "W", "service": "V", "idle": ""}
-_HEIGHT = {"read": 1.0, "solve": 0.78, "write": 1.0, "service": 0.5, "idle": 0.0}  # of the bar
-_HATCH = {"read": "/", "write": "\\", "service": "-"}
+_HEIGHT = {"read": 1.0, "solve": 0.78, "write": 1.0, "service": 0.56, "idle": 0.0}  # of the bar
+_HATCH = {"read": "/", "write": "\\"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,14 +127,14 @@ def phase_block(kind: str, x: float, base: float, width: float, height: float) -
     letter = LETTERS.get(kind, "")
     if letter and width >= 12:
         dark = kind == "solve"
-        if not dark:
+        if kind in _HATCH:
             out.append(Rect(x + width / 2 - 5, base - tall / 2 - 5.5, 10, 11, "paper"))
         out.append(
             Text(
                 x + width / 2,
                 base - tall / 2 + 3.4,
                 letter,
-                "inverse" if dark else "label",
+                "inverse" if dark else "name" if kind in _HATCH else "mark-label",
                 9.5,
                 "middle",
                 True,

@@ -89,7 +89,7 @@ def _value_words(signal: SignalLike) -> Any:
     if signal.kind == "bool":
         return lambda v: "on" if v else "off"
     if signal.kind == "volts":
-        return lambda v: f"{float(v):.3g} V"
+        return lambda v: f"{float(v) + 0.0:.3g} V"
     return str
 
 

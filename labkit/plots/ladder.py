@@ -26,6 +26,7 @@ __all__ = ["draw_ladder", "ladder_sheet", "ladder_svg"]
 
 _LEFT = 44.0  # room for rung numbers
 _MARGIN = 16.0
+_LEAST = 420.0  # between the rails: titles and comments want some room
 _NAME = 11.0
 
 
@@ -246,7 +247,8 @@ def _columns(layout: LadderLayout) -> list[float]:
             for i, wide in enumerate(needs(cell)[0]):
                 if cell.col + i < len(columns):
                     columns[cell.col + i] = max(columns[cell.col + i], wide)
-    return columns
+    spare = max(0.0, _LEAST - sum(columns)) / len(columns)
+    return [wide + spare for wide in columns]
 
 
 def _layout_of(program: Program | LadderLayout) -> LadderLayout:

@@ -103,6 +103,7 @@ STYLES: dict[str, Style] = {
     "symbol-live": Style(_LIVE, 3.0),
     "box": Style(INK, 1.4, "#ffffff"),
     "box-live": Style(_LIVE, 2.6, "#ffffff"),
+    "drive": Style(INK, 1.1, dash=(4, 2.5)),
     "joint": Style(INK, 0.0, INK),
     # board
     "plate": Style(INK, 1.3, "#f6f4ee"),

@@ -25,7 +25,9 @@ from labkit.plots.shapes import Frame, Group, Line, Polyline, Rect, Shape, Sheet
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["timing", "timing_sheet", "timing_svg"]
+    from labkit.board import Electrical
+
+__all__ = ["input_bands", "timing", "timing_sheet", "timing_svg"]
 
 _EVENT = 10.0
 
@@ -134,6 +136,11 @@ def timing_sheet(
             code="drawing-width",
         )
     return _lay_out(trace, _Ask(signals, span, scans, tuple(marks), bands or {}, zero, title), width)
+
+
+def input_bands(electrical: Electrical) -> dict[str, tuple[float, float]]:
+    """The threshold band of every input of a wired board, ready for `bands`: between them it may read either way."""
+    return {f"volts:{c.point}": (c.limits.off_max_v, c.limits.on_min_v) for c in electrical.inputs}
 
 
 @dataclass(frozen=True, slots=True)
@@ -316,4 +323,4 @@ def _row(
     if kind == "state":
         return state_row(signal.changes, win, y, height)
     unit = "V" if signal.kind == "volts" else ""
-    return level_row(signal.changes, win, y, height, unit=unit, band=band, right=right, sloped=signal.kind == "speed")
+    return level_row(signal.changes, win, y, height, unit=unit, band=band, right=right)

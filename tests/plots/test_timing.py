@@ -91,15 +91,14 @@ def test_the_threshold_band_lies_between_its_limits(record):
     assert {"on ≥ 11 V", "off ≤ 5 V"} <= {t.text for t in sheet.texts("tick")}
 
 
-def test_a_speed_is_drawn_straight_from_change_to_change(record):
-    sheet = timing_sheet(record, ["M1"], span=(ms(80), ms(180)))
-    (line,) = [p for p in row(sheet, "motor:M1").shapes if isinstance(p, Polyline)]
-    assert len(line.points) == 4  # both edges of the span and the two corners inside it
-    base, top = line.points[0][1], line.points[1][1]
-    axis = of_role(row(sheet, "motor:M1").shapes, "axis")[0]
-    zero = axis.y2 - 3
-    # at 80 ms it is (80 - 55.4) / (120 - 55.4) of full speed
-    assert (zero - base) / (zero - top) == pytest.approx(24.6 / 64.6, rel=1e-3)
+def test_a_run_up_in_fine_steps_is_a_line_and_a_flutter_is_a_hatched_stretch(record, make):
+    ramp = [(0, 0.0), *((60_000 + i * 100, i / 20) for i in range(1, 21))]
+    record.signals["motor:M1"] = make.Signal("motor:M1", "level", ramp)
+    flutter = [(0, 0.0), *((60_000 + i * 100, float(i % 2)) for i in range(1, 21))]
+    record.signals["motor:M2"] = make.Signal("motor:M2", "level", flutter)
+    sheet = timing_sheet(record, ["M1", "M2"])
+    assert not of_role(row(sheet, "motor:M1").shapes, "busy")
+    assert len(of_role(row(sheet, "motor:M2").shapes, "busy")) == 1
 
 
 def test_what_was_done_and_the_marks_stand_at_their_moments(record):

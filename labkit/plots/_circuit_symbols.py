@@ -1,0 +1,123 @@
+"""Symbols of a control circuit after IEC 60617, each standing in a current path that runs downwards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from labkit.plots.shapes import Arc, Line, Polyline, Rect, Shape, Text
+
+__all__ = ["STEP", "Symbol", "symbol_shapes"]
+
+STEP = 60.0  # the height of a symbol with its leads
+
+
+@dataclass(frozen=True, slots=True)
+class Symbol:
+    """One part of a current path, between its terminals `a` (above) and `b`.
+
+    `kind` is contact, breaker, fuse, output, coil, input, diode or bidirectional; `closed` says whether a
+    contact is closed at rest, `drive` what moves it: push, mushroom, turn, heat or coil.
+    """
+
+    kind: str
+    part: str
+    a: str
+    b: str
+    closed: bool = False
+    drive: str = ""
+
+
+def symbol_shapes(symbol: Symbol, x: float, y: float) -> list[Shape]:
+    """The symbol on the path at `x`, from `y` down to ``y + STEP``."""
+    if symbol.kind in {"diode", "bidirectional"}:
+        return _suppressor(symbol, x, y)
+    mid = y + STEP / 2
+    if symbol.kind in {"contact", "breaker"}:
+        out = _contact(symbol, x, y)
+    else:
+        half = {"coil": 11.0, "fuse": 13.0}.get(symbol.kind, 17.0)
+        wide = {"coil": 19.0, "fuse": 5.5}.get(symbol.kind, 22.0)
+        out = [Line(x, y, x, mid - half, "link"), Line(x, mid + half, x, y + STEP, "link")]
+        out.append(Rect(x - wide, mid - half, 2 * wide, 2 * half, "box"))
+        if symbol.kind == "fuse":
+            out.append(Line(x, mid - half, x, mid + half, "detail"))
+        if symbol.kind == "output":  # a transistor that joins the group's plus to the point
+            out += [
+                Line(x, mid - half, x, mid - 7, "detail"),
+                Line(x - 6, mid - 7, x + 6, mid - 7, "detail"),
+                Polyline(((x - 5, mid - 5), (x + 5, mid - 5), (x, mid + 4)), "solid", closed=True),
+                Line(x, mid + 4, x, mid + half, "detail"),
+            ]
+        if symbol.kind == "input":
+            out.append(Text(x, mid + 4, symbol.a, "label", 10, "middle", bold=True))
+    reach = {"coil": 25.0, "input": 28.0, "output": 28.0, "fuse": 12.0}.get(symbol.kind)
+    left = x - (reach if reach else 46.0 if symbol.drive else 16.0)
+    out.append(Text(left, mid + 4, symbol.part, "name", 11, "end", bold=True))
+    # a coil's numbers stand on the left: a suppressor may be on the right
+    side, anchor, up = (x - 6, "end", 14.0) if symbol.kind == "coil" else (x + 6, "start", 19.5)
+    out.append(Text(side, mid - up, symbol.a, "tick", 8, anchor))
+    out.append(Text(side, mid + up + 6.5, symbol.b, "tick", 8, anchor))
+    return out
+
+
+def _contact(symbol: Symbol, x: float, y: float) -> list[Shape]:
+    """A contact at rest: the blade hangs open to the left, or rests on its stop to the right."""
+    mid = y + STEP / 2
+    top, knee = mid - 12, mid + 12
+    out: list[Shape] = [Line(x, y, x, top, "link"), Line(x, knee, x, y + STEP, "link")]
+    if symbol.closed:
+        out.append(Line(x, top, x + 9, top, "symbol"))
+        tip = (x + 8.0, top - 3.0)
+    else:
+        tip = (x - 9.0, top + 1.0)
+    out.append(Line(x, knee, *tip, "symbol"))
+    if symbol.kind == "breaker":
+        out += [Line(x - 4, top - 4, x + 4, top + 4, "symbol"), Line(x - 4, top + 4, x + 4, top - 4, "symbol")]
+        return out
+    if symbol.drive:
+        at = (tip[0] + x) / 2
+        out.append(Line(x - 26, mid, at, mid, "drive"))
+        out += _drive(symbol.drive, x - 26, mid)
+    return out
+
+
+def _drive(kind: str, x: float, y: float) -> list[Shape]:
+    """What moves a contact, at the left end of its dashed line."""
+    if kind == "push":
+        return [Polyline(((x + 4, y - 6), (x, y - 6), (x, y + 6), (x + 4, y + 6)), "symbol")]
+    if kind == "mushroom":
+        return [Arc(x + 3, y, 8, "symbol", 90, 270), Line(x + 3, y - 8, x + 3, y + 8, "symbol")]
+    if kind == "turn":
+        return [Polyline(((x + 4, y - 6), (x, y - 6), (x, y + 6), (x - 4, y + 6)), "symbol")]
+    if kind == "heat":
+        return [
+            Rect(x - 10, y - 7, 14, 14, "box"),
+            Polyline(((x - 7, y - 3), (x - 4, y - 3), (x - 4, y + 3), (x + 1, y + 3)), "detail"),
+        ]
+    return []
+
+
+def _suppressor(symbol: Symbol, x: float, y: float) -> list[Shape]:
+    """A suppressor across the coil at `x`, to the right of it."""
+    mid, at = y + STEP / 2, x + 46
+    out: list[Shape] = [
+        Polyline(((x, y + 6), (at, y + 6), (at, mid - 9)), "link"),
+        Polyline(((x, y + STEP - 6), (at, y + STEP - 6), (at, mid + 9)), "link"),
+        Arc(x, y + 6, 2.4, "joint"),
+        Arc(x, y + STEP - 6, 2.4, "joint"),
+    ]
+    if symbol.kind == "diode":
+        out += [
+            Polyline(((at - 6, mid + 6), (at + 6, mid + 6), (at, mid - 5)), "box", closed=True),
+            Line(at - 6, mid - 5, at + 6, mid - 5, "symbol"),
+            Line(at, mid - 9, at, mid - 5, "link"),
+            Line(at, mid + 6, at, mid + 9, "link"),
+        ]
+    else:
+        out += [
+            Polyline(((at - 6, mid + 9), (at + 6, mid + 9), (at, mid)), "box", closed=True),
+            Polyline(((at - 6, mid - 9), (at + 6, mid - 9), (at, mid)), "box", closed=True),
+            Polyline(((at - 8, mid + 3), (at - 6, mid), (at + 6, mid), (at + 8, mid - 3)), "symbol"),
+        ]
+    out.append(Text(at + 11, mid + 4, symbol.part, "name", 10.5, bold=True))
+    return out

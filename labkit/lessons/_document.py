@@ -55,7 +55,10 @@ class BenchChoice(Record):
 
 
 class Role(Record):
-    """A thing that every variant has under its own tag name and, for an input, on its own point."""
+    """A thing that every variant has under its own tag name and, for an input, on its own point.
+
+    `stops_at` is the bit's value that asks for a stop, for those that do.
+    """
 
     id: Key
     what: Sentence
@@ -64,6 +67,7 @@ class Role(Record):
     may_land: tuple[str, ...] = ()
     names: tuple[TagName, ...] = Field(min_length=1)
     retain: bool = False
+    stops_at: bool | None = None
 
 
 class ProgramFile(Record):
@@ -127,6 +131,7 @@ class RubricLine(Record):
     points: float = Field(ge=0, le=100)
     kind: Literal["reads", "one-coil", "behaviour", "cells", "value", "picked", "note"]
     check: str = ""
+    role: str = ""
     critical: bool = False
     title: Sentence
     right: str = ""

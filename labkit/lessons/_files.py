@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,8 @@ from typing import Any
 from pydantic import ValidationError
 
 from labkit.base import LabkitError, data_path, did_you_mean, read_text
-from labkit.lessons._document import SCHEMA, LessonFile, PredictTask, ProgramTask, Run, Task
+from labkit.lessons._document import SCHEMA, LessonFile, Run, Task
+from labkit.lessons._links import check_links
 from labkit.lessons.errors import LessonError
 
 __all__ = ["LessonSource", "load_lesson", "loads_lesson", "shipped_lessons"]
@@ -130,7 +131,7 @@ def loads_lesson(text: str, *, folder: Path | None = None, name: str = "lesson")
     except ValidationError as exc:
         raise _document_error(exc, document, name) from None
     programs = {key: _program_text(folder, program.file, key) for key, program in file.programs.items()}
-    _check_links(file)
+    check_links(file)
     mixed = hashlib.sha256(text.encode())
     for key in sorted(programs):
         mixed.update(f"\x1f{key}\x1f{programs[key]}".encode())
@@ -148,14 +149,17 @@ def _program_text(folder: Path | None, name: str, key: str) -> str:
     try:
         return read_text(folder / name).rstrip("\n")
     except LabkitError as exc:
-        raise LessonError(exc.what, where=f"programs.{key}.file", try_this=exc.try_this, code="lesson-program") from None
+        raise LessonError(
+            exc.what, where=f"programs.{key}.file", try_this=exc.try_this, code="lesson-program"
+        ) from None
 
 
 def _document_error(exc: ValidationError, document: Mapping[str, Any], name: str) -> LessonError:
     """The first thing that is wrong, as a place in the document and a sentence."""
     first = exc.errors(include_url=False)[0]
     kinds = {"predict", "program", "number", "choice", "reading"}
-    path, node = "", document  # type: Any
+    path = ""
+    node: Any = document
     for step in first["loc"]:
         if isinstance(step, int):
             path += f"[{step}]"
@@ -163,7 +167,8 @@ def _document_error(exc: ValidationError, document: Mapping[str, Any], name: str
             continue
         else:
             path += f".{step}" if path else str(step)
-        node = node[step] if isinstance(node, dict) and step in node or isinstance(node, list) else None
+        inside = isinstance(node, list) or (isinstance(node, dict) and step in node)
+        node = node[step] if inside else None
     if first["type"] == "extra_forbidden":
         what = f"{path} is not a key that is known here"
         try_this = did_you_mean(str(first["loc"][-1]), _keys_near(exc, first["loc"]))
@@ -175,7 +180,10 @@ def _document_error(exc: ValidationError, document: Mapping[str, Any], name: str
         try_this = f"it is {shown[:60]}{'…' if len(shown) > 60 else ''}"
     more = exc.error_count() - 1
     return LessonError(
-        what + (f" (and {more} more)" if more else ""), where=f"{name}: {path}", try_this=try_this, code="lesson-document"
+        what + (f" (and {more} more)" if more else ""),
+        where=f"{name}: {path}",
+        try_this=try_this,
+        code="lesson-document",
     )
 
 
@@ -191,85 +199,3 @@ def _keys_near(exc: ValidationError, loc: tuple[int | str, ...]) -> list[str]:
         for key, info in record.model_fields.items()
     }
     return [*missing, *sorted(known - set(missing))]
-
-
-def _check_links(file: LessonFile) -> None:
-    """Every name that one part of the document uses for another must be there."""
-    from labkit.lessons._steps import check_line
-
-    runs = {run.id: run for run in (*file.runs, *file.checks)}
-    checks = {check.id for check in file.checks}
-    roles = {role.id for role in file.roles}
-    _unique("runs", [run.id for run in (*file.runs, *file.checks)])
-    _unique("tasks", [task.id for task in file.tasks])
-    _unique("rubric", [line.id for task in file.tasks for line in task.rubric])
-    for table, items in (("runs", file.runs), ("checks", file.checks)):
-        for i, run in enumerate(items):
-            if run.given:
-                _known(run.given, file.states, f"{table}[{i}].given")
-            if run.outcomes:
-                _known(run.outcomes, file.outcomes, f"{table}[{i}].outcomes")
-            for j, line in enumerate(run.steps):
-                _at(f"{table}[{i}].steps[{j}]", check_line, line)
-    for name, lines in file.states.items():
-        for j, line in enumerate(lines):
-            _at(f"states.{name}[{j}]", check_line, line)
-    for name, search in file.searches.items():
-        _known(search.check, checks, f"searches.{name}.check")
-        _known(search.program, file.programs, f"searches.{name}.program")
-    for i, task in enumerate(file.tasks):
-        here = f"tasks[{i}]"
-        if isinstance(task, PredictTask):
-            for j, row in enumerate(task.rows):
-                _known(row, runs, f"{here}.rows[{j}]")
-                if not runs[row].outcomes:
-                    raise LessonError(
-                        f"run {row} has no outcomes, so no cell can be told", where=f"{here}.rows[{j}]", code="lesson-link"
-                    )
-            for j, column in enumerate(task.columns):
-                _known(column.program, file.programs, f"{here}.columns[{j}].program")
-        elif isinstance(task, ProgramTask):
-            _known(task.model, file.programs, f"{here}.model")
-            if task.start_from:
-                _known(task.start_from, file.programs, f"{here}.start_from")
-            for j, role in enumerate(task.roles):
-                _known(role, roles, f"{here}.roles[{j}]")
-        elif task.kind == "number":
-            _known(task.search, file.searches, f"{here}.search")
-        else:
-            _known(task.run, runs, f"{here}.run")
-            _known(task.program, file.programs, f"{here}.program")
-        for j, line in enumerate(task.rubric):
-            if line.kind in ("behaviour", "note"):
-                _known(line.check, checks, f"{here}.rubric[{j}].check")
-    lines = {line.id for task in file.tasks for line in task.rubric}
-    tasks = {task.id for task in file.tasks}
-    for i, wrong in enumerate(file.wrong):
-        _known(wrong.task, tasks, f"wrong[{i}].task")
-        _known(wrong.fails, lines, f"wrong[{i}].fails")
-        if wrong.program:
-            _known(wrong.program, file.programs, f"wrong[{i}].program")
-
-
-def _at(where: str, check: Any, line: str) -> None:
-    try:
-        check(line)
-    except LessonError as exc:
-        raise LessonError(exc.what, where=where, try_this=exc.try_this, code=exc.code) from None
-
-
-def _known(name: str, known: Iterable[str], where: str) -> None:
-    names = list(known)
-    if name not in names:
-        raise LessonError(
-            f"{where}: there is no {name!r} in this lesson",
-            where=where,
-            try_this=did_you_mean(name, names),
-            code="lesson-link",
-        )
-
-
-def _unique(what: str, ids: list[str]) -> None:
-    for i, name in enumerate(ids):
-        if name in ids[:i]:
-            raise LessonError(f"two {what} are called {name}", where=f"{what}[{i}].id", code="lesson-twice")

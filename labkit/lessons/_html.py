@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from labkit.lessons.sheet import _LIMITS, Evidence, MarkLine, MarkSheet
 
-__all__ = ["class_html", "sheet_html"]
+__all__ = ["class_html", "feedback_html", "sheet_html"]
 
 # A word in shape and letter first, colour second: the page must read in black and white.
 _SIGNS = {
@@ -36,9 +36,16 @@ def _pages() -> jinja2.Environment:
 def sheet_html(sheet: MarkSheet, *, page: bool = True) -> str:
     """One sheet: a whole page, or only its body for a notebook."""
     name = "marksheet.html" if page else "marksheet_body.html"
-    return _pages().get_template(name).render(
-        sheet=sheet, groups=_groups(sheet), signs=_SIGNS, limits=_LIMITS, drawing=_drawing
+    return (
+        _pages()
+        .get_template(name)
+        .render(sheet=sheet, groups=_groups(sheet), signs=_SIGNS, limits=_LIMITS, drawing=_drawing)
     )
+
+
+def feedback_html(title: str, lines: tuple[MarkLine, ...]) -> str:
+    """The lines of one task, for a notebook."""
+    return _pages().get_template("feedback.html").render(title=title, lines=lines, signs=_SIGNS, drawing=_drawing)
 
 
 def class_html(sheets: list[MarkSheet], title: str) -> str:
@@ -65,5 +72,6 @@ def _drawing(evidence: Evidence) -> str:
         list(evidence.signals),
         span=(evidence.start_us, evidence.end_us),
         marks=list(evidence.marks),
+        zero=evidence.zero_us,
     )
-    return Markup(svg[svg.index("<svg") :])  # noqa: S704  labkit's own painter, which escapes its texts
+    return Markup(svg[svg.index("<svg") :])

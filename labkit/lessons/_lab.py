@@ -6,6 +6,7 @@ marking; two labs of one variant give the same answers.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -26,6 +27,8 @@ from labkit.lessons.variants import Variant
 from labkit.logic import Program, read_program
 
 __all__ = ["Lab", "Played"]
+
+_RANGE = re.compile(r"(.+) to (.+) by (.+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,8 +130,22 @@ class Lab:
     def variations(self, run: Run) -> Iterator[dict[str, str]]:
         """Every combination of a run's varied values, in the document's order."""
         names = list(run.vary)
-        for values in product(*run.vary.values()):
+        for values in product(*(self._spread(values) for values in run.vary.values())):
             yield dict(zip(names, values, strict=True))
+
+    def _spread(self, values: tuple[str, ...]) -> list[str]:
+        """The values, with each ``"0 ms to 1 scan by 0.8 ms"`` (the end left out) written out."""
+        spread: list[str] = []
+        for value in values:
+            found = _RANGE.fullmatch(value)
+            if found is None:
+                spread.append(value)
+                continue
+            start, end, step = (span_us(text, self.variant.symbols) for text in found.groups())
+            if step <= 0:
+                raise LessonError(f"the step of {value!r} is not above 0", where="vary", code="lesson-span")
+            spread += [f"{at / 1000:g} ms" for at in range(start, end, step)]
+        return spread
 
     def words(self, more: Mapping[str, str]) -> dict[str, str]:
         """The variant's words with `more`, which may use the variant's words themselves."""

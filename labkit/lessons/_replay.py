@@ -6,8 +6,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from labkit.bench import Trace
-from labkit.logic import Block, Coil, Constant, Contact, Not, Parallel, Program, Rung, Series, Xor, elements, walker
-from labkit.logic import Flow
+from labkit.logic import (
+    Block,
+    Coil,
+    Constant,
+    Contact,
+    Flow,
+    Not,
+    Parallel,
+    Program,
+    Rung,
+    Series,
+    Xor,
+    elements,
+    walker,
+)
 
 __all__ = ["Decision", "blocked", "carriers", "decision", "writers"]
 
@@ -73,9 +86,9 @@ def writers(program: Program, tag: str) -> list[tuple[int, Rung, Coil | Block]]:
     found: list[tuple[int, Rung, Coil | Block]] = []
     for number, rung in enumerate(program.rungs, start=1):
         for element in elements(rung.network):
-            if isinstance(element, Coil) and element.name.upper() == tag.upper():
-                found.append((number, rung, element))
-            elif isinstance(element, Block) and any(name.upper() == tag.upper() for _, name in element.outputs):
+            if (isinstance(element, Coil) and element.name.upper() == tag.upper()) or (
+                isinstance(element, Block) and any(name.upper() == tag.upper() for _, name in element.outputs)
+            ):
                 found.append((number, rung, element))
     return found
 

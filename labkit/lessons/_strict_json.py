@@ -49,7 +49,7 @@ def strict_json(data: bytes) -> Json:
             parse_constant=_no_constant,
         )
     except json.JSONDecodeError as exc:
-        torn = exc.pos >= len(text.rstrip()) - 1 and exc.msg != "Extra data" or exc.msg.startswith("Unterminated")
+        torn = (exc.pos >= len(text.rstrip()) - 1 and exc.msg != "Extra data") or exc.msg.startswith("Unterminated")
         what = "the file is torn: it ends in the middle" if torn else "the file is not JSON"
         raise HandInError(
             what, where=f"line {exc.lineno}, column {exc.colno}", try_this="hand in again", code="handin-torn"

@@ -65,7 +65,9 @@ def span_us(text: str, symbols: Mapping[str, int]) -> int:
     while at < len(stripped):
         term = _TERM.match(stripped, at)
         if term is None or (at > 0 and not term["sign"]):
-            raise LessonError(f"the span {text!r} cannot be read", try_this='write e.g. "2 scans + 5 ms"', code="lesson-span")
+            raise LessonError(
+                f"the span {text!r} cannot be read", try_this='write e.g. "2 scans + 5 ms"', code="lesson-span"
+            )
         unit = term["unit"] if term["unit"] in units else term["unit"].removesuffix("s")
         if unit not in units:
             raise LessonError(

@@ -29,7 +29,7 @@ _UNITS: dict[str, dict[str, float]] = {
 }
 
 
-def cell_words(lesson: LessonSource, task: PredictTask, row: str) -> tuple[str, ...]:
+def cell_words(lesson: LessonSource, row: str) -> tuple[str, ...]:
     """The words that may stand in a cell of this row."""
     return tuple(outcome.word for outcome in lesson.file.outcomes[lesson.run(row).outcomes])
 
@@ -107,7 +107,9 @@ def _table(lesson: LessonSource, variant: Variant, task: PredictTask, value: Any
         )
     flat: dict[Any, Any] = {}
     for key, inner in value.items():
-        flat |= {f"{key}/{column}": word for column, word in inner.items()} if isinstance(inner, Mapping) else {key: inner}
+        flat |= (
+            {f"{key}/{column}": word for column, word in inner.items()} if isinstance(inner, Mapping) else {key: inner}
+        )
     if len(flat) > LIMITS.cells.value:
         raise AnswerError(LIMITS.cells.says(len(flat)), code="answer-table-size")
     asked = {cell.id: cell for cell in variant.cells[task.id]}
@@ -121,7 +123,7 @@ def _table(lesson: LessonSource, variant: Variant, task: PredictTask, value: Any
             )
         if word is None or word == "":
             continue  # a cell left open
-        words = cell_words(lesson, task, asked[key].row)
+        words = cell_words(lesson, asked[key].row)
         if isinstance(word, str):
             word = next((known for known in words if known.casefold() == word.strip().casefold()), word)
         if word not in words:
@@ -158,7 +160,9 @@ def _quantity(task: NumberTask | ReadingTask, value: Any) -> dict[str, Any]:
             code="answer-unit",
         )
     if isinstance(number, bool) or not isinstance(number, int | float):
-        raise AnswerError(f"the value is not a number but {_kind(number)}", try_this=f"write e.g. {example}", code="answer-number")
+        raise AnswerError(
+            f"the value is not a number but {_kind(number)}", try_this=f"write e.g. {example}", code="answer-number"
+        )
     if not math.isfinite(number) or abs(number) > 1e9:
         raise AnswerError("the value is beyond any reading", code="answer-number")
     scaled = round(number * sizes[said], 6)
@@ -179,7 +183,9 @@ def _number_and_unit(value: Any, unit: str) -> tuple[Any, str]:
             return float(found[1].replace(",", ".")), {"v": "V", "mv": "mV"}.get(found[2].lower(), found[2])
         return value, unit
     # a meter gives plain volts, so a bare number is a reading; a time always needs its unit
-    return value, unit if unit == "V" and isinstance(value, int | float) else ("" if isinstance(value, int | float) else unit)
+    return value, unit if unit == "V" and isinstance(value, int | float) else (
+        "" if isinstance(value, int | float) else unit
+    )
 
 
 def _kind(value: Any) -> str:

@@ -147,7 +147,9 @@ def _matching(document: Mapping[str, Any], key: str, pattern: re.Pattern[str]) -
 def _count(document: Mapping[str, Any], key: str, most: int) -> int:
     value = document[key]
     if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= most:
-        raise HandInError(f"{key} is a whole number from 1 to {most}, not {str(value)[:40]!r}", where=key, code="handin-form")
+        raise HandInError(
+            f"{key} is a whole number from 1 to {most}, not {str(value)[:40]!r}", where=key, code="handin-form"
+        )
     return value
 
 

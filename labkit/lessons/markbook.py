@@ -110,7 +110,9 @@ class MarkBook:
         except sqlite3.Error as exc:
             raise self._error(exc) from None
         if schema is None or "marking" not in tables:
-            raise MarkBookError(f"{self.path.name} is a database, but not a mark book", where=str(path), code="markbook-form")
+            raise MarkBookError(
+                f"{self.path.name} is a database, but not a mark book", where=str(path), code="markbook-form"
+            )
         if schema > BOOK_SCHEMA:
             raise MarkBookError(
                 f"{self.path.name} has schema {schema}; this labkit knows up to {BOOK_SCHEMA}",

@@ -36,6 +36,8 @@ class Evidence:
         Names of the recorded signals that show it, in drawing order.
     start_us, end_us
         The part of the recording that matters.
+    zero_us
+        The moment that the reason counts from.
     marks
         Moments to mark: microseconds and a word.
     stimulus
@@ -52,6 +54,7 @@ class Evidence:
     signals: tuple[str, ...] = ()
     start_us: int = 0
     end_us: int = 0
+    zero_us: int = 0
     marks: tuple[tuple[int, str], ...] = ()
     stimulus: tuple[Mapping[str, Any], ...] = ()
     program: str = ""
@@ -252,6 +255,7 @@ def _line_document(line: MarkLine) -> dict[str, Any]:
         document["evidence"] = {
             "caption": line.evidence.caption,
             "text": line.evidence.text,
+            "zero_us": line.evidence.zero_us,
             "span_us": [line.evidence.start_us, line.evidence.end_us],
             "marks": [list(mark) for mark in line.evidence.marks],
             "signals": line.evidence.changes(),

@@ -111,7 +111,7 @@ def check_student(student: object) -> str:
 
 
 def variant(lesson: LessonSource, student: str, attempt: int = 1) -> Variant:
-    """This student's variant of a lesson.
+    """The student's variant of a lesson.
 
     It depends on the lesson's id and edition, the name and the attempt, and on nothing else: no clock, no
     machine, no random state. Each choice is drawn under its own label, so that adding a choice to a lesson
@@ -152,9 +152,7 @@ def variant(lesson: LessonSource, student: str, attempt: int = 1) -> Variant:
         points=MappingProxyType(points),
         names=MappingProxyType(names),
         moved=MappingProxyType(moved),
-        cells=MappingProxyType(
-            {task.id: _cells(task, draw) for task in file.tasks if isinstance(task, PredictTask)}
-        ),
+        cells=MappingProxyType({task.id: _cells(task, draw) for task in file.tasks if isinstance(task, PredictTask)}),
         words=MappingProxyType(words),
     )
 

@@ -1,0 +1,155 @@
+"""What the bench really does: cells, choices, readings and searched numbers, computed for one variant."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from labkit.lessons._document import Check, ChoiceTask, Expect, NumberTask, PredictTask, ReadingTask, Run, Search
+from labkit.lessons._judge import Break, first_break
+from labkit.lessons._lab import Lab, Played
+from labkit.lessons._text import span_us
+from labkit.lessons.errors import LessonError
+from labkit.lessons.variants import Cell
+from labkit.logic import Program
+
+__all__ = ["Outcome", "Truth"]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The word for what happened in a run, and the run as it was played."""
+
+    word: str
+    played: Played
+    run: Run
+    more: Mapping[str, str]
+
+
+class Truth:
+    """Truths of one lab; each is computed once."""
+
+    def __init__(self, lab: Lab) -> None:
+        self.lab = lab
+        self._outcomes: dict[tuple[str, str, tuple[tuple[str, str], ...]], Outcome] = {}
+        self._numbers: dict[str, int] = {}
+
+    # what a run comes to --------------------------------------------------------------------------
+    def cell(self, task: PredictTask, cell: Cell) -> Outcome:
+        """The outcome of one cell of a predict table."""
+        column = next(column for column in task.columns if column.id == cell.column)
+        return self.outcome(cell.row, column.program, column.words)
+
+    def choice(self, task: ChoiceTask) -> tuple[str, Outcome]:
+        """The id of the right option, and the outcome behind it."""
+        outcome = self.outcome(task.run, task.program, {})
+        for option in task.options:
+            if option.word == outcome.word:
+                return option.id, outcome
+        raise LessonError(
+            f"no option of {task.id} stands for {outcome.word!r}, which is what the bench does",
+            where=f"task {task.id}",
+            code="lesson-truth",
+        )
+
+    def outcome(self, run_id: str, program: str, more: Mapping[str, str]) -> Outcome:
+        """The first word whose expectations all hold.
+
+        Raises
+        ------
+        LessonError
+            If no word fits what the bench did: the lesson's words do not cover it.
+        """
+        key = (run_id, program, tuple(sorted(more.items())))
+        if key not in self._outcomes:
+            lab = self.lab
+            run = lab.lesson.run(run_id)
+            played = lab.play(lab.program(program), run, more)
+            for outcome in lab.lesson.file.outcomes[run.outcomes]:
+                if self.broken(played, outcome.expect, more) is None:
+                    self._outcomes[key] = Outcome(outcome.word, played, run, more)
+                    break
+            else:
+                raise LessonError(
+                    f"no word of {run.outcomes!r} fits what the bench did",
+                    where=f"run {run_id}, program {program}, {lab.variant.summary()}",
+                    code="lesson-truth",
+                )
+        return self._outcomes[key]
+
+    def why_not(self, outcome: Outcome, word: str) -> Break | None:
+        """What breaks first if one expects `word` of this outcome."""
+        words = self.lab.lesson.file.outcomes[outcome.run.outcomes]
+        expected = next(o for o in words if o.word == word)
+        return self.broken(outcome.played, expected.expect, outcome.more)
+
+    def broken(self, played: Played, expects: tuple[Expect, ...], more: Mapping[str, str]) -> Break | None:
+        """The first expectation that a played run breaks."""
+        return first_break(
+            played.trace,
+            expects,
+            marks=played.script.marks,
+            words=self.lab.words(more),
+            symbols=self.lab.symbols(more),
+        )
+
+    # behaviours -----------------------------------------------------------------------------------
+    def behaviour(
+        self, program: Program, check: Check, fixed: Mapping[str, str] | None = None
+    ) -> tuple[Played, Break, dict[str, str]] | None:
+        """The first variation that a program fails, with its recording; None if it shows the behaviour in all."""
+        for more in self.lab.variations(check):
+            more = {**more, **(fixed or {})}
+            played = self.lab.play(program, check, more)
+            broken = self.broken(played, check.expect, more)
+            if broken is not None:
+                return played, broken, more
+        return None
+
+    # numbers --------------------------------------------------------------------------------------
+    def number_us(self, task: NumberTask) -> int:
+        """The searched number in microseconds: the smallest whole millisecond for which the check holds.
+
+        Found by halving, and then by trying the neighbour below: a longer press contains a shorter one, so
+        that the check can only go from failing to holding.
+
+        Raises
+        ------
+        LessonError
+            If the check holds already at the lowest value, or not yet at the highest.
+        """
+        if task.search not in self._numbers:
+            self._numbers[task.search] = self._search(self.lab.lesson.file.searches[task.search])
+        return self._numbers[task.search]
+
+    def _search(self, search: Search) -> int:
+        low = span_us(search.low, self.lab.variant.symbols) // 1000
+        high = span_us(search.high, self.lab.variant.symbols) // 1000
+        if self.holds(search, low) or not self.holds(search, high):
+            raise LessonError(
+                f"the search from {low} to {high} ms does not enclose the edge", where="searches", code="lesson-truth"
+            )
+        while high - low > 1:
+            middle = (low + high) // 2
+            if self.holds(search, middle):
+                high = middle
+            else:
+                low = middle
+        return high * 1000
+
+    def holds(self, search: Search, value_ms: int) -> bool:
+        """Whether the search's check holds for this value."""
+        return self.failing(search, f"{value_ms} ms") is None
+
+    def failing(self, search: Search, value: str) -> tuple[Played, Break, dict[str, str]] | None:
+        """The first variation in which the search's check fails for this value."""
+        check = next(c for c in self.lab.lesson.file.checks if c.id == search.check)
+        return self.behaviour(self.lab.program(search.program), check, {search.variable: value})
+
+    # readings -------------------------------------------------------------------------------------
+    def reading(self, task: ReadingTask) -> float:
+        """Volts between the task's terminals at the end of its run, to a millivolt."""
+        outcome = self.outcome(task.run, task.program, {})
+        words = self.lab.variant
+        reading = outcome.played.bench.meter.volts(words.fill(task.red), words.fill(task.black))
+        return round(float(reading), 3) + 0.0  # no minus zero

@@ -1,0 +1,347 @@
+"""Marking: a lesson, a variant and answers in, a mark sheet out. A pure function.
+
+Nothing that a student wrote is executed: a program is text that labkit.logic parses within bounds and a bench
+scans; everything else is compared with what the bench of the student's own variant does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from labkit.base import LabkitError, did_you_mean
+from labkit.lessons._document import (
+    ChoiceTask,
+    NumberTask,
+    PredictTask,
+    ProgramTask,
+    ReadingTask,
+    RubricLine,
+    Run,
+    Task,
+)
+from labkit.lessons._explain import Story, explain
+from labkit.lessons._files import LessonSource
+from labkit.lessons._lab import Lab, Played
+from labkit.lessons._replay import writers
+from labkit.lessons._truth import Truth
+from labkit.lessons.answers import tidy_answer
+from labkit.lessons.errors import AnswerError, LessonError
+from labkit.lessons.limits import LIMITS
+from labkit.lessons.sheet import Evidence, MarkLine, MarkSheet, Verdict
+from labkit.lessons.variants import Variant
+from labkit.logic import Block, Program, SlipError, elements, lower, read_program
+
+__all__ = ["mark", "mark_task"]
+
+
+def mark(lesson: LessonSource, variant: Variant, answers: Mapping[str, Any]) -> MarkSheet:
+    """The marks for a set of answers.
+
+    Parameters
+    ----------
+    lesson, variant
+        The lesson, and the student's variant of it.
+    answers
+        Task id to answer, in the form in which a hand-in holds it. What is missing gets no points; what
+        cannot be read gets no points and a sentence; a task that the lesson does not have is flagged.
+
+    Raises
+    ------
+    LessonError
+        If the lesson itself is wrong. No answer raises anything.
+    """
+    truth = Truth(Lab(lesson, variant))
+    lines: list[MarkLine] = []
+    for task in lesson.tasks:
+        lines += mark_task(truth, task, answers.get(task.id))
+    known = [task.id for task in lesson.tasks]
+    flags = tuple(
+        f"there is no task {key[:40]!r} in this lesson; {did_you_mean(key[:40], known)}".rstrip("; ")
+        for key in answers
+        if key not in known
+    )
+    return MarkSheet(
+        lesson=lesson.id,
+        title=lesson.title,
+        edition=lesson.file.edition,
+        digest=lesson.digest,
+        student=variant.student,
+        attempt=variant.attempt,
+        seed=variant.seed,
+        bench=variant.summary(),
+        pass_percent=lesson.file.pass_percent,
+        lines=tuple(lines),
+        tasks={task.id: variant.fill(task.title) for task in lesson.tasks},
+        flags=flags,
+    )
+
+
+def mark_task(truth: Truth, task: Task, answer: Any) -> list[MarkLine]:
+    """The rubric lines of one task."""
+    variant = truth.lab.variant
+    if answer is None:
+        return [_line(variant, task, line, "no answer", _missing(task)) for line in task.rubric]
+    try:
+        tidy = tidy_answer(truth.lab.lesson, variant, task, answer)
+    except AnswerError as exc:
+        reason = _sentences(exc.what, exc.try_this)
+        return [_line(variant, task, line, "cannot be read", reason) for line in task.rubric]
+    if isinstance(task, ProgramTask):
+        return _mark_program(truth, task, tidy["text"])
+    if isinstance(task, PredictTask):
+        return [_mark_cells(truth, task, line, tidy) for line in task.rubric]
+    if isinstance(task, ChoiceTask):
+        return [_mark_choice(truth, task, line, tidy) for line in task.rubric]
+    if isinstance(task, NumberTask):
+        return [_mark_number(truth, task, line, tidy["value"]) for line in task.rubric]
+    return [_mark_reading(truth, task, line, tidy["value"]) for line in task.rubric]
+
+
+def _missing(task: Task) -> str:
+    wanted = {
+        "predict": "words in the table's cells",
+        "program": "a program",
+        "number": f"a number with its unit ({getattr(task, 'unit', '')})",
+        "choice": "one of the answers to choose from",
+        "reading": f"a meter reading ({getattr(task, 'unit', '')})",
+    }[task.kind]
+    return f"Nothing was handed in here; the task asks for {wanted}."
+
+
+def _line(
+    variant: Variant,
+    task: Task,
+    line: RubricLine,
+    verdict: Verdict,
+    reason: str,
+    *,
+    points: float | None = None,
+    evidence: Evidence | None = None,
+) -> MarkLine:
+    given = (line.points if verdict == "right" else 0.0) if points is None else points
+    if line.kind == "note" and verdict not in ("no answer", "cannot be read"):
+        verdict = "note"
+    return MarkLine(
+        task=task.id,
+        line=line.id,
+        title=variant.fill(line.title),
+        points=given,
+        out_of=line.points,
+        critical=line.critical,
+        verdict=verdict,
+        reason=reason,
+        evidence=evidence,
+    )
+
+
+# programs -----------------------------------------------------------------------------------------
+@dataclass(frozen=True, slots=True)
+class _Refused:
+    """Why a program cannot be judged."""
+
+    reason: str
+    text: str = ""
+
+
+def _mark_program(truth: Truth, task: ProgramTask, text: str) -> list[MarkLine]:
+    lab, variant = truth.lab, truth.lab.variant
+    program = _read(lab, text)
+    lines: list[MarkLine] = []
+    for line in task.rubric:
+        if isinstance(program, _Refused):
+            if line.kind == "reads":
+                evidence = Evidence("the place in the program", text=program.text) if program.text else None
+                lines.append(_line(variant, task, line, "wrong", program.reason, evidence=evidence))
+            else:
+                reason = "The program cannot be loaded, so this could not be seen."
+                lines.append(_line(variant, task, line, "cannot be read", reason))
+        elif line.kind == "reads":
+            lines.append(_line(variant, task, line, "right", variant.fill(line.right)))
+        elif line.kind == "one-coil":
+            lines.append(_mark_coils(variant, task, line, program))
+        else:
+            lines.append(_mark_behaviour(truth, task, line, program))
+    return lines
+
+
+def _read(lab: Lab, text: str) -> Program | _Refused:
+    """The program, parsed and tried on the variant's controller, or why not."""
+    try:
+        program = read_program(text, name="handed in")
+        for got, limit in (
+            (len(program.rungs), LIMITS.rungs),
+            (sum(isinstance(e, Block) for rung in program.rungs for e in elements(rung.network)), LIMITS.blocks),
+        ):
+            if got > limit.value:
+                return _Refused(_sentences(limit.says(got)))
+        operations = len(lower(program).ops)
+        if operations > LIMITS.operations.value:
+            return _Refused(_sentences(LIMITS.operations.says(operations)))
+        lab.bench().load(program)
+    except SlipError as exc:
+        return _Refused(_sentences(f"line {exc.line}, column {exc.column}: {exc.what}", exc.try_this), exc.caret)
+    except LabkitError as exc:
+        where = f" ({exc.where})" if exc.where else ""
+        return _Refused(_sentences(f"{exc.what}{where}", exc.try_this))
+    return program
+
+
+def _sentences(*parts: str) -> str:
+    """Error texts as sentences: each with a capital and a full stop."""
+    return " ".join(f"{part[0].upper()}{part[1:].rstrip('.')}." for part in parts if part)
+
+
+def _mark_coils(variant: Variant, task: ProgramTask, line: RubricLine, program: Program) -> MarkLine:
+    motor = variant.names[line.role]
+    writing = writers(program, motor)
+    plain = [(number, coil) for number, _, coil in writing if getattr(coil, "kind", "") not in ("S", "R")]
+    if not writing:
+        return _line(variant, task, line, "wrong", f"No rung writes {motor}, so it never comes on.")
+    if len(plain) > 1 or (plain and len(writing) > 1):
+        rungs = _list([str(number) for number, _, _ in writing])
+        reason = f"{motor} is written on rungs {rungs}: the last one overrules the others in every scan."
+        return _line(variant, task, line, "wrong", reason)
+    return _line(variant, task, line, "right", variant.fill(line.right))
+
+
+def _mark_behaviour(truth: Truth, task: ProgramTask, line: RubricLine, program: Program) -> MarkLine:
+    variant = truth.lab.variant
+    check = next(c for c in truth.lab.lesson.file.checks if c.id == line.check)
+    try:
+        failed = truth.behaviour(program, check)
+    except LessonError:
+        raise
+    except LabkitError as exc:
+        reason = f"The bench stopped with this program: {exc.what}."
+        return _line(variant, task, line, "wrong", reason)
+    if failed is None:
+        return _line(variant, task, line, "right", variant.fill(line.right))
+    played, broken, more = failed
+    story = explain(truth.lab, played, broken)
+    reason = variant.fill(line.wrong, why=story.sentence) if line.wrong else story.sentence
+    evidence = _evidence(truth, check, played, more, story, own=True)
+    return _line(variant, task, line, "wrong", reason, evidence=evidence)
+
+
+def _evidence(
+    truth: Truth, run: Run, played: Played, more: Mapping[str, str], story: Story, *, own: bool = False
+) -> Evidence:
+    title = truth.lab.variant.fill(run.title, **truth.lab.words(more))
+    begins = f", begun {more['phase']} later" if more.get("phase", "0 ms") not in ("0 ms", "0 scan") else ""
+    return Evidence(
+        caption=f"{title}{begins}",
+        signals=story.signals,
+        start_us=story.start_us,
+        end_us=story.end_us,
+        zero_us=played.script.marks["start"],
+        marks=story.marks,
+        stimulus=tuple(step.as_dict() for step in played.script.stimulus.steps),
+        program=played.program.text if own else "",
+        trace=played.trace,
+    )
+
+
+# tables, choices, numbers -------------------------------------------------------------------------
+def _mark_cells(truth: Truth, task: PredictTask, line: RubricLine, cells: Mapping[str, str]) -> MarkLine:
+    """Points in proportion to the right cells; the reason takes up the first wrong one and names the others."""
+    lab, variant = truth.lab, truth.lab.variant
+    asked = variant.cells[task.id]
+    outcomes = {cell.id: truth.cell(task, cell) for cell in asked}
+    wrong = [cell for cell in asked if cell.id in cells and cells[cell.id] != outcomes[cell.id].word]
+    empty = [cell for cell in asked if cell.id not in cells]
+    right = len(asked) - len(wrong) - len(empty)
+    points = round(line.points * right / len(asked), 2)
+    if right == len(asked):
+        return _line(variant, task, line, "right", variant.fill(line.right))
+    labels = {cell.id: _cell_label(lab, task, cell.row, cell.column) for cell in asked}
+    parts, evidence = [], None
+    if wrong:
+        first = wrong[0]
+        outcome = outcomes[first.id]
+        broken = truth.why_not(outcome, cells[first.id])
+        why = ""
+        if broken is not None:
+            story = explain(lab, outcome.played, broken)
+            why = f" {story.sentence}"
+            evidence = _evidence(truth, outcome.run, outcome.played, outcome.more, story)
+        parts.append(f"{labels[first.id]}: you said {cells[first.id]!r}, the bench has {outcome.word!r}.{why}")
+        rest = [f"{labels[c.id]}: {outcomes[c.id].word}, not {cells[c.id]}" for c in wrong[1:]]
+        if rest:
+            parts.append(f"Also: {'; '.join(rest)}.")
+    if empty:
+        parts.append(f"No answer in {len(empty)} of {len(asked)} cells: {'; '.join(labels[c.id] for c in empty)}.")
+    verdict: Verdict = "no answer" if len(empty) == len(asked) else "partly right" if right else "wrong"
+    return _line(variant, task, line, verdict, " ".join(parts), points=points, evidence=evidence)
+
+
+def _cell_label(lab: Lab, task: PredictTask, row: str, column_id: str) -> str:
+    column = next(column for column in task.columns if column.id == column_id)
+    return f"{lab.variant.fill(lab.lesson.run(row).title)} ({lab.variant.fill(column.label)})"
+
+
+def _mark_choice(truth: Truth, task: ChoiceTask, line: RubricLine, chosen: str) -> MarkLine:
+    variant = truth.lab.variant
+    option, outcome = truth.choice(task)
+    other = next(o.word for o in task.options if o.id == (chosen if chosen != option else _other(task, option)))
+    broken = truth.why_not(outcome, other)
+    if broken is None:
+        raise LessonError(
+            f"two options of {task.id} fit what the bench does", where=f"task {task.id}", code="lesson-truth"
+        )
+    story = explain(truth.lab, outcome.played, broken)
+    words = {"why": story.sentence, "truth": outcome.word, "got": chosen}
+    if chosen == option:
+        return _line(variant, task, line, "right", variant.fill(line.right, **words))
+    reason = variant.fill(line.wrong or "The bench says: {truth}. {why}", **words)
+    evidence = _evidence(truth, outcome.run, outcome.played, outcome.more, story)
+    return _line(variant, task, line, "wrong", reason, evidence=evidence)
+
+
+def _other(task: ChoiceTask, option: str) -> str:
+    return next(o.id for o in task.options if o.id != option)
+
+
+def _mark_number(truth: Truth, task: NumberTask, line: RubricLine, value: float) -> MarkLine:
+    variant = truth.lab.variant
+    found = truth.number_us(task) / 1000
+    words = {"truth": f"{found:g} {task.unit}", "got": f"{value:g} {task.unit}", "why": ""}
+    if abs(value - found) <= task.tolerance:
+        return _line(variant, task, line, "right", variant.fill(line.right, **words))
+    search = truth.lab.lesson.file.searches[task.search]
+    evidence = None
+    # A value that is too short is shown failing; one that is too long holds, and a shorter one does too.
+    failed = truth.failing(search, f"{value:g} ms") if 1 <= value < found else None
+    if failed is not None:
+        played, broken, more = failed
+        story = explain(truth.lab, played, broken)
+        words["why"] = f"A press of {value:g} ms fails: {story.sentence}"
+        check = next(c for c in truth.lab.lesson.file.checks if c.id == search.check)
+        evidence = _evidence(truth, check, played, more, story)
+    elif value > found:
+        words["why"] = f"A press of {found:g} ms always holds already."
+    return _line(variant, task, line, "wrong", variant.fill(line.wrong, **words).strip(), evidence=evidence)
+
+
+def _mark_reading(truth: Truth, task: ReadingTask, line: RubricLine, value: float) -> MarkLine:
+    variant = truth.lab.variant
+    reading = truth.reading(task)
+    tolerance = max(task.tolerance_floor, abs(reading) * task.tolerance_percent / 100)
+    words = {"truth": f"{reading:.2f} {task.unit}", "got": f"{value:g} {task.unit}", "why": ""}
+    if abs(value - reading) <= tolerance:
+        return _line(variant, task, line, "right", variant.fill(line.right, **words))
+    red, black = variant.fill(task.red), variant.fill(task.black)
+    text = f"red on {red}, black on {black}: {reading:.3f} V\nyou said {value:g} V; within {tolerance:.2f} V is right"
+    outcome = truth.outcome(task.run, task.program, {})
+    evidence = Evidence(
+        caption=f"{variant.fill(outcome.run.title)}, then measured",
+        stimulus=tuple(step.as_dict() for step in outcome.played.script.stimulus.steps),
+        text=text,
+    )
+    return _line(variant, task, line, "wrong", variant.fill(line.wrong, **words), evidence=evidence)
+
+
+def _list(parts: Iterable[str]) -> str:
+    *most, last = parts
+    return f"{', '.join(most)} and {last}" if most else last

@@ -32,6 +32,7 @@ _DOORS: dict[str, tuple[str, str]] = {
     "lesson": ("labkit.lessons", "lesson"),
     "mark": ("labkit.lessons", "mark"),
     # in a notebook
+    "answer_form": ("labkit.notebook", "answer_form"),
     "button": ("labkit.notebook", "button"),
     "diagram": ("labkit.notebook", "diagram"),
     "lamp": ("labkit.notebook", "lamp"),

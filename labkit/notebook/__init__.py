@@ -32,6 +32,9 @@ _DOORS: dict[str, str] = {
     "panel": "short_forms",
     "selector": "short_forms",
     "sensor": "short_forms",
+    # answering
+    "AnswerForm": "_answer_form",
+    "answer_form": "_answer_form",
     # still pictures
     "Picture": "pictures",
     "board_picture": "pictures",
@@ -45,6 +48,8 @@ _DOORS: dict[str, str] = {
 }
 
 __all__ = [
+    "AnswerForm",
+    "answer_form",
     "BenchView",
     "Console",
     "EmergencyStop",

@@ -94,6 +94,7 @@ def main() -> None:
         timing_svg(long, ["pos:S2", "pos:S1", "K1", "pole:K1", "lit:P1"], zero=long.start_us),
     )
 
+    race()
     program = read_ladder(HOLD, name="hold")
     plan = layout(program)
     walk = walker(plan.program)
@@ -111,6 +112,24 @@ def main() -> None:
     save("board-coil-path.svg", board_svg(board, wiring=few, title="The wires of the coil's path"))
     save("board-all-wires.svg", board_svg(board, follow="all"))
     save("control-circuit.svg", control_circuit_svg(board))
+
+
+def race() -> None:
+    """The README's picture: 25 ms pull-in, 4 ms filter, 10 ms scan, so 20 ms is too short and 45 ms holds."""
+    bench = seal_in()
+    with bench.record() as trace:
+        bench.wait(ms(13))
+        bench.press("S2", ms(20))
+        bench.wait(ms(77))
+        bench.press("S2", ms(45))
+        bench.wait(ms(90))
+    start = trace.start_us
+    missed, held = trace.signals["bit:K1"].falls()[0], trace.signals["bit:K1_A"].rises()[0]
+    marks = [(missed, "20 ms of coil: not pulled in yet"), (held, "fed back while S2 is still seen: K1 holds")]
+    rows = ["pos:S2", "S2", "K1", "coil:K1", "pole:K1", "K1_A", "lit:P1"]
+    how = {"marks": marks, "zero": start, "title": "A press of 20 ms is too short for this seal, one of 45 ms holds"}
+    timing(trace, rows, **how).get_figure().savefig(HERE / "seal-race.png", dpi=110, metadata={"Software": None})
+    save("seal-race.svg", timing_svg(trace, rows, **how))
 
 
 def save(name: str, svg: str) -> None:

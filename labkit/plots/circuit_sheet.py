@@ -266,6 +266,7 @@ def _drive(entry: Any) -> str:
 def _column(path: list[_Edge], x: float, bottom: float, beside: Symbol | None) -> list[Shape]:
     """One current path from rail to rail."""
     out: list[Shape] = []
+    rings: list[Shape] = []  # drawn last, so that no line runs through a terminal
     y = _TOP - 10
     out.append(Arc(x, y, 2.6, "joint"))
     back = next(i for i, e in enumerate(path) if e.symbol and e.symbol.kind in {"coil", "input"})
@@ -285,10 +286,9 @@ def _column(path: list[_Edge], x: float, bottom: float, beside: Symbol | None) -
         y += _WIRE
         after = path[i + 1] if i + 1 < len(path) else None
         if after and not after.symbol:  # two wires meet on a strip's terminal
-            out.append(Arc(x, y, 2.8, "terminal"))
+            rings.append(Arc(x, y, 2.8, "terminal"))
             out.append(Text(x - 7, y + 3, edge.b, "tick", 8, "end"))
-    out.append(Arc(x, bottom, 2.6, "joint"))
-    return out
+    return [*out, *rings, Arc(x, bottom, 2.6, "joint")]
 
 
 def _where_contacts_are(paths: list[list[_Edge]], coil: str, bottom: float) -> list[Shape]:

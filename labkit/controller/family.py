@@ -147,7 +147,7 @@ class TimerRules(_Table):
 
 
 class Supply(_Table):
-    """The controller's own supply."""
+    """The controller's own supply: with these volts between its terminals it gives up, and starts again."""
 
     brown_out_v: float = Field(ge=0, le=60, title="gives up below", description="all outputs drop")
     restore_v: float = Field(
@@ -160,10 +160,6 @@ class Supply(_Table):
         if self.restore_v < self.brown_out_v:
             raise ValueError(f"restore_v ({self.restore_v:g} V) must not be below brown_out_v ({self.brown_out_v:g} V)")
         return self
-
-    def holds(self, volts: float, *, was_up: bool) -> bool:
-        """Whether the controller is up at `volts` between its supply terminals."""
-        return volts >= (self.brown_out_v if was_up else self.restore_v)
 
 
 class ProgramRules(_Table):

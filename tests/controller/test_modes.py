@@ -266,6 +266,40 @@ def test_a_timer_whose_value_survives_the_stop_freezes_or_runs_on(rig, way, left
     assert abs((done - at) - left_ms * 1_000) <= 11_000, "within a scan"
 
 
+@pytest.mark.parametrize(("way", "counted_us"), [("freeze", 0), ("run on", 400_000)])
+def test_time_in_stop_after_power_up_counts_where_timers_run_on(rig, way, counted_us):
+    birch = changed("birch", "timers", while_stopped=way, resolution_us=1_000)
+    text = "VAR RETAIN T1 : TON; END_VAR\nT1(IN := TRUE, PT := T#10s);"
+    r = rig(birch, text, scan_us=10_000).up()
+    r.wait(300_000)
+    r.stop()
+    r.power(False)
+    before = r.controller.watch("T1.ET")
+    r.up()
+    r.wait(400_000)
+    r.run()
+    r.scan()
+    assert 0 <= r.controller.watch("T1.ET") - before - counted_us <= 11_000
+
+
+def test_inputs_and_plain_bits_read_0_without_supply(rig):
+    r = rig("alder", MEMORY).up()
+    r.put("I3", True)
+    r.wait(50_000)
+    assert (r.bit("S3"), r.bit("M1"), r.bit("M2")) == (1, 1, 1)
+    r.power(False)
+    assert (r.bit("S3"), r.bit("M1"), r.bit("M2")) == (0, 0, 1)
+
+
+def test_an_output_that_dropped_with_the_supply_is_told_again_when_it_returns(rig):
+    r = rig("alder", "K1 := TRUE;").up()
+    r.wait(50_000)
+    r.power(False)
+    r.up()
+    r.wait(50_000)
+    assert [(point, on) for _, point, on in r.terminal] == [("Q1", True), ("Q1", False), ("Q1", True)]
+
+
 def test_time_without_supply_never_counts(rig):
     """A block value that a family keeps through power-off stands still meanwhile."""
     birch = changed("birch", "timers", resolution_us=1_000)

@@ -147,6 +147,16 @@ def test_quiet_comes_when_nothing_changes_and_goes_when_something_may(rig):
     assert not c.quiet
 
 
+def test_the_scan_with_the_first_scan_flag_is_never_quiet(rig):
+    """A is on already, so that the first scan changes nothing; the next one does, without the flag."""
+    r = rig("alder", "VAR A : BOOL := TRUE; END_VAR\nA := FIRST_SCAN;").up()
+    r.scan()
+    assert r.bit("A") == 1
+    assert not r.controller.quiet
+    r.scan()
+    assert r.bit("A") == 0
+
+
 def test_a_running_timer_is_never_quiet(rig):
     r = rig("alder", "VAR T1 : TON; END_VAR\nT1(IN := S1, PT := T#100ms);\nP1 := T1.Q;").up()
     r.scan(3)

@@ -41,7 +41,13 @@ def layout(program: Program) -> LadderLayout:
         placer.place(rung.network, 0, 0, columns, ())
         rungs.append(
             RungLayout(
-                number, rung.title, rung.comment, columns, placer.bottom, tuple(placer.cells), tuple(placer.links)
+                number,
+                rung.title,
+                rung.comment,
+                columns,
+                placer.bottom,
+                tuple(placer.cells),
+                tuple(_joined(placer.links)),
             )
         )
     return LadderLayout(program.name, tuple(rungs), shown)
@@ -62,7 +68,7 @@ def _end(node: Power, col: int) -> int:
 
 def _block_col(node: Block, col: int) -> int:
     """Where a block can stand at the earliest: the networks on its pins begin at the left rail and need their room."""
-    feeds = [_end(feed, 0) - 1 for _, feed in node.inputs if not _is_word(feed)]
+    feeds = [_end(feed, 0) for _, feed in node.inputs if not _is_word(feed)]
     return max([col, *feeds])
 
 
@@ -79,6 +85,19 @@ def _word(feed: Power) -> str:
 
 def _has_coil(node: Power) -> bool:
     return any(isinstance(e, Coil) for e in elements(node))
+
+
+def _joined(links: list[Link]) -> list[Link]:
+    """Vertical links that share a grid point are one wire, and carry what any of them carries."""
+    whole = [link for link in links if link.row1 == link.row2]
+    for link in sorted((k for k in links if k.row1 != k.row2), key=lambda k: (k.col1, k.row1, k.row2)):
+        last = whole[-1] if whole else link
+        if whole and last.row1 != last.row2 and last.col1 == link.col1 and link.row1 <= last.row2:
+            feeds = tuple(dict.fromkeys(last.feeds + link.feeds))
+            whole[-1] = Link(last.row1, last.col1, max(last.row2, link.row2), last.col1, feeds)
+        else:
+            whole.append(link)
+    return whole
 
 
 class _Placer:
@@ -114,9 +133,7 @@ class _Placer:
         if right > col:
             self.links.append(Link(row, col, row, right, feeds))
 
-    def cell(
-        self, node: Contact | Constant | Coil, row: int, col: int, kind: str, symbol: str, name: str
-    ) -> Feeds:
+    def cell(self, node: Contact | Constant | Coil, row: int, col: int, kind: str, symbol: str, name: str) -> Feeds:
         self.cells.append(Cell(row, col, 1, 1, kind, symbol, name, node.element))
         return (node.element,)
 
@@ -178,7 +195,8 @@ class _Placer:
             if feed is not None and not _is_word(feed):
                 at = max(at, self.bottom - row)
                 pins.append(Pin(pin, "left", at, wired=True))
-                self.place(feed, row + at, 0, own + 1, ())
+                out = self.place(feed, row + at, 0, own, ())
+                self.wire(row + at, own, own + 1, out)
                 at = self.bottom - row
             else:
                 text = _word(feed) if feed is not None else presets[pin].text if pin in presets else ""

@@ -151,6 +151,7 @@ class _Reader:
         ends = {(w.row, w.end): w for w in self.scan.words}
         starts = {(w.row, w.col): w for w in self.scan.words}
         operands: dict[tuple[int, int], Word] = {}
+        taken: set[int] = set()
         for box in self.scan.boxes:
             pins = [(w.row, box.col, -1, ends) for w in box.left] + [(w.row, box.end, 1, starts) for w in box.right]
             for row, frame, step, table in pins:
@@ -163,10 +164,15 @@ class _Reader:
                     blanks = (table.get((row, frame + step * k)) for k in (2, 3))
                     word = next((w for w in blanks if w and not w.text[0].isalpha() or w and "#" in w.text), None)
                 if word:
+                    sign = (row, word.col - 1)
+                    if word.text.isdigit() and sign in self.scan.wires and (row, word.col - 2) not in self.scan.wires:
+                        lead.append(sign)  # the dash before a number is its sign
+                        taken.add(id(word))
+                        word = Word("-" + word.text, row, word.col - 1)
                     operands[(row, frame)] = word
                     for place in lead:
                         del self.scan.wires[place]
-        taken = {id(w) for w in operands.values()}
+        taken |= {id(w) for w in operands.values()}
         return operands, [w for w in self.scan.words if id(w) not in taken]
 
     def _element(self, mark: Mark, word: Word, nets: Nets) -> None:
@@ -340,10 +346,24 @@ class _Reader:
         result = reduce_network(branches, LEFT, end)
         if not isinstance(result, list):
             return result
-        inner = [b for b in result if b.start != LEFT and b.end != end] or result
+        # a bridge joins two nets that some way through the rung avoids
+        shared = {net for b in result for net in (b.start, b.end) if not _reaches(result, LEFT, end, without=net)}
+        inner = [b for b in result if not {b.start, b.end} & (shared | {LEFT, end})] or result
         bridging = min(inner, key=lambda b: b.order)
         part = next(p for p in parts if (p.row, p.col) == bridging.order)
         raise self.source.slip("bridge", part.span, name=_name(part.node))
+
+
+def _reaches(branches: list[Branch], start: Hashable, end: Hashable, *, without: Hashable) -> bool:
+    """Whether power could get from `start` to `end` past the net `without`."""
+    seen, todo = {start}, [start]
+    while todo:
+        now = todo.pop()
+        for b in branches:
+            if b.start == now and b.end != without and b.end not in seen:
+                seen.add(b.end)
+                todo.append(b.end)
+    return end in seen
 
 
 def _branch(part: _Part, sinks: Iterable[Hashable]) -> Branch:

@@ -22,6 +22,7 @@ _CONTACT = re.compile(r"\|([^|+()\x01-]{0,32}?)\|")
 _WORD = re.compile(r"[^\s|+()\x01-]+(?:-[A-Za-z0-9_][^\s|+()\x01-]*)*")
 _INSIDE = re.compile(r"[A-Za-z0-9_.]+")
 _LOOSE_BOX = re.compile(r"[|+]-*\s*(" + "|".join(sorted(BLOCKS, key=len, reverse=True)) + r")\s*-*[|+]", re.IGNORECASE)
+_RAIL_SLACK = 8  # columns that the right rail of a line of names may stand beside that of its rung
 _KINDS = {"": "", "/": "/", "P": "P", "N": "N"}
 _COIL_KINDS = _KINDS | {"S": "S", "R": "R"}
 _CURES = {
@@ -238,8 +239,9 @@ def _find_right_rail(scan: Scan, lines: list[str], rows: tuple[int, int], active
         if not sure or char is None or char == "-":
             continue
         at = bisect_left(sure, r)
-        near = {abs(col - ends[s]) for s in sure[max(0, at - 1) : at + 1]}
-        if min(near) <= (1 if char == "|" else 0):
+        off = min(abs(col - ends[s]) for s in sure[max(0, at - 1) : at + 1])
+        alone = (r - 1, col) not in scan.wires and (r + 1, col) not in scan.wires
+        if off <= (1 if char == "|" else 0) or (char == "|" and alone and off <= _RAIL_SLACK):
             found[r] = col
     for r, col in found.items():
         del scan.wires[(r, col)]

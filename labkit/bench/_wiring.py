@@ -37,8 +37,14 @@ class Rewiring:
 
     def __init__(self, board: Board, wiring: Wiring, family: Family) -> None:
         self._board, self._family = board, family
-        self._state = self._next = _State(wiring)
+        self._first = self._state = self._next = _State(wiring)
         self._networks: dict[_State, Network] = {}
+
+    def fresh(self) -> Rewiring:
+        """The wiring as it was at first, with every network that has been solved so far."""
+        other = Rewiring(self._board, self._first.wiring, self._family)
+        other._networks = self._networks
+        return other
 
     @property
     def removed(self) -> frozenset[str]:

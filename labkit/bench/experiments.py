@@ -84,10 +84,14 @@ class Setup:
     family: Family = field(default_factory=lambda: load_family("alder"))
     scan: Duration | None = None
     filter: Duration | None = None
+    # one bench, once made: the others share what it has solved
+    _model: list[Bench] = field(default_factory=list, init=False, repr=False, compare=False)
 
     def bench(self, program: Program) -> Bench:
         """A bench that is up, with this program running and nothing pressed."""
-        bench = Bench(self.board, family=self.family, scan=self.scan, filter=self.filter)
+        if not self._model:
+            self._model.append(Bench(self.board, family=self.family, scan=self.scan, filter=self.filter))
+        bench = self._model[0].again()
         bench.power_up()
         bench.load(program)
         bench.wait(ms(100))

@@ -26,6 +26,8 @@ from labkit.logic import Program, read_program
 
 __all__ = ["Bench"]
 
+_MODE_WORDS = {"off": "it has no supply", "boot": "it starts up", "stop": "it is stopped", "run": "it runs"}
+
 
 class Bench:
     """A wired board, a controller and a machine on one clock.
@@ -74,28 +76,41 @@ class Bench:
         filter: Duration | None = None,
     ) -> None:
         self.board = load_board(board) if isinstance(board, str) else board
-        self.family = load_family(family) if isinstance(family, str) else family
-        self.tags = _tag_table(self.board, tags)
-        self._names = Names(self.board)
         controller = Controller(
-            self.family,
-            self.tags,
+            load_family(family) if isinstance(family, str) else family,
+            _tag_table(self.board, tags),
             scan_us=None if scan is None else as_us(scan, "the scan"),
             filter_us=None if filter is None else as_us(filter, "the filter"),
         )
-        self._wiring = Rewiring(self.board, self.board.wiring if wiring is None else wiring, self.family)
-        self.engine = Engine(self._wiring.network(), controller)
+        landed = self.board.wiring if wiring is None else wiring
+        self._assemble(controller, Rewiring(self.board, landed, controller.family))
+
+    def _assemble(self, controller: Controller, wiring: Rewiring) -> None:
+        self.family = controller.family  # with the scan and filter that were asked for
+        self.tags = controller.tags
+        self._names = Names(self.board)
+        self._wiring = wiring
+        self.engine = Engine(wiring.network(), controller)
         self.meter = Meter(self)
         self.log: list[Done] = []
         """What was done by hand, with bench time; :meth:`Stimulus.from_log` plays it again."""
         self._recorder: Recorder | None = None
-        self.family = controller.family  # with the scan and filter that were asked for
         self.engine.act(lambda: None, "the network")
 
     def __repr__(self) -> str:
         on = [part for part in ("G1",) if self.engine.states.get(part) == "on"]
         power = "power on" if on else "power off"
         return f"<Bench {self.board.name}: {show_time(self.now_us)}, {power}, controller {self.mode}>"
+
+    def again(self) -> Bench:
+        """A fresh bench of the same kind: unpowered, no program, wired as this one was when it was made.
+
+        It shares what has been solved, so that a second bench costs little.
+        """
+        other = object.__new__(type(self))
+        other.board = self.board
+        other._assemble(Controller(self.family, self.tags), self._wiring.fresh())
+        return other
 
     # time -----------------------------------------------------------------------------------------
     @property
@@ -151,7 +166,7 @@ class Bench:
         scan = self.engine.scan
         if not scan.running:
             raise BenchError(
-                f"the controller does not scan (it is in {self.mode}), so nobody can {wish}",
+                f"the controller does not scan ({_MODE_WORDS[self.mode]}), so nobody can {wish}",
                 try_this="power the board up and load a program",
                 code="bench-no-scan",
             )
@@ -424,9 +439,12 @@ class Bench:
         outputs = self.engine.controller.outputs
         if point in outputs:
             return bool(outputs[point])
-        known = [*self.engine.raw, *outputs]
+        inputs = tuple(self.engine.raw)
         raise BenchError(
-            f"there is no point {point}", where=point, try_this=did_you_mean(point, known), code="bench-point"
+            f"there is no point {point}",
+            where=str(point),
+            try_this=f"it has {inputs[0]} to {inputs[-1]} and {next(iter(outputs))} to {[*outputs][-1]}",
+            code="bench-point",
         )
 
     def speed(self, part: str) -> float:

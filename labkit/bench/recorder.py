@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from labkit.bench.electric import Reading
 from labkit.bench.engine import Engine
+from labkit.bench.machine import Motor
 from labkit.bench.trace import Done, Signal, Trace, Value
 from labkit.logic import Program, lower
 
@@ -31,7 +33,10 @@ class Recorder:
         self._last: dict[str, Value] = {}
         self._moves = -1
         self._reading: Reading | None = None
-        self._ramps: dict[str, tuple[int, int]] = {}
+        self._ramps = {part: replace(motor) for part, motor in engine.motors.items()}
+        """Each motor as it was when its present ramp began."""
+        for part, motor in engine.motors.items():
+            self._put(f"motor:{part}", "level", engine.clock.now_us, _speed(motor, engine.clock.now_us))
         self.look()
 
     def look(self) -> None:
@@ -45,16 +50,16 @@ class Recorder:
             self._look_at_volts(engine.reading)
         self._look_at_controller()
         for part, motor in engine.motors.items():
-            ramp = (motor.since_us, int(motor.fed))
-            if self._ramps.get(part) != ramp:
-                self._draw_ramp(part)
-                self._ramps[part] = ramp
+            known = self._ramps[part]
+            if (motor.since_us, motor.fed) != (known.since_us, known.fed):
+                self._draw_ramp(known)
+                self._ramps[part] = replace(motor)
 
     def finish(self, events: Sequence[Done]) -> Trace:
         """Look once more, close the trace and return it."""
         self.look()
-        for part in self._engine.motors:
-            self._draw_ramp(part)
+        for motor in self._ramps.values():
+            self._draw_ramp(motor)
         self.trace.end_us = self._engine.clock.now_us
         self.trace.scan_runs = self._engine.scan.end_record()
         self.trace.events = [done for done in events if done.t_us >= self.trace.start_us]
@@ -73,11 +78,11 @@ class Recorder:
     def _look_at_volts(self, reading: Reading) -> None:
         electrical, volt = self._engine.net.electrical, reading.solution.volt
         for channel in electrical.inputs:
-            self._note(f"volts:{channel.point}", "volts", round(volt(channel.terminal, channel.common), 3))
+            self._note(f"volts:{channel.point}", "volts", round(volt(channel.terminal, channel.common), 3) + 0.0)
         for output in electrical.outputs:
-            self._note(f"volts:{output.point}", "volts", round(volt(output.terminal, output.group_minus), 3))
+            self._note(f"volts:{output.point}", "volts", round(volt(output.terminal, output.group_minus), 3) + 0.0)
         for coil in electrical.coils:
-            self._note(f"coil:{coil.part}", "volts", round(volt(coil.a, coil.b), 3))
+            self._note(f"coil:{coil.part}", "volts", round(volt(coil.a, coil.b), 3) + 0.0)
         for lamp, lit in zip(electrical.lamps, reading.lit, strict=True):
             self._note(f"lit:{lamp.part}", "bool", lit)
 
@@ -119,17 +124,15 @@ class Recorder:
         if not changes or changes[-1][1] != value:
             changes.append((t_us, value))
 
-    def _draw_ramp(self, part: str) -> None:
-        """Put the steps of the motor's speed since its last ramp began, up to now."""
-        motor, now = self._engine.motors[part], self._engine.clock.now_us
-        name = f"motor:{part}"
-        last = self.trace.signals[name].changes[-1][0] if name in self.trace.signals else self.trace.start_us
-        begin, end = max(motor.since_us, last), min(now, motor.settled_us())
-        self._put(name, "level", begin if name in self.trace.signals else last, self._speed(part, begin))
-        if end > begin:
-            for step in range(1, _SPEED_STEPS + 1):
+    def _draw_ramp(self, motor: Motor) -> None:
+        """Put the steps of a motor's speed from when its ramp began until now."""
+        begin = max(motor.since_us, self.trace.start_us)
+        end = min(self._engine.clock.now_us, motor.settled_us())
+        for step in range(_SPEED_STEPS + 1):
+            if end > begin:
                 t_us = begin + (end - begin) * step // _SPEED_STEPS
-                self._put(name, "level", t_us, self._speed(part, t_us))
+                self._put(f"motor:{motor.part}", "level", t_us, _speed(motor, t_us))
 
-    def _speed(self, part: str, t_us: int) -> float:
-        return round(self._engine.motors[part].speed(t_us), 3)
+
+def _speed(motor: Motor, t_us: int) -> float:
+    return round(motor.speed(t_us), 3)

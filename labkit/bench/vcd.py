@@ -25,7 +25,8 @@ def _plain(name: str) -> str:
 def vcd_text(trace: Trace) -> str:
     """The trace as VCD text, one scope for each layer, times in microseconds.
 
-    The text has no date in it, so that the same trace gives the same text.
+    The text has no date in it, so that the same trace gives the same text. The format has one value for each
+    time, so of what changed at the very start only the last value is there.
     """
     out = io.StringIO()
     with VCDWriter(out, timescale="1 us", date="", comment="labkit", version="") as writer:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from labkit.board._trial import DEAD_V, Trial, in_volts
+from labkit.board._trial import DEAD_V, Trial, shown
 from labkit.board.boards import Point
 from labkit.board.catalogue import SwitchPart
 from labkit.board.electrical import Grade, InputChannel
@@ -39,10 +39,10 @@ def sensors(trial: Trial) -> Iterator[Finding]:
             continue
         volts = rest.volt(sensor.plus, sensor.minus)
         if volts < -DEAD_V:
-            what = f"{sensor.part} has its supply reversed: {in_volts(volts)} from {sensor.plus} to {sensor.minus}."
+            what = f"{sensor.part} has its supply reversed: {shown(volts)} from {sensor.plus} to {sensor.minus}."
             yield Finding("sensor-reversed", sensor.plus, what, "Brown is plus, blue is minus.", "fault")
         elif volts < sensor.min_v:
-            what = f"{sensor.part} has {in_volts(volts)} from {sensor.plus} to {sensor.minus}; it needs {sensor.min_v:g} V."
+            what = f"{sensor.part} has {shown(volts)} from {sensor.plus} to {sensor.minus}; needs {sensor.min_v:g} V."
             yield Finding("sensor-without-supply", sensor.plus, what, "Feed brown from plus, blue from 0 V.", "fault")
 
 
@@ -85,7 +85,7 @@ def _follows(trial: Trial, point: Point, channel: InputChannel) -> Iterator[Find
     elif "undefined" in (on, off):
         volts = on_v if on == "undefined" else off_v
         low, high = channel.limits.off_max_v, channel.limits.on_min_v
-        what = f"{name} stands at {in_volts(volts)}, between {low:g} and {high:g} V: it may read either way."
+        what = f"{name} stands at {shown(volts)}, between {low:g} and {high:g} V: it may read either way."
         yield Finding("undefined-level", terminal, what, "Find what takes or leaks the voltage.", "fault")
     else:
         yield _stays(trial, point, channel, "0" if on == "off" else "1")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from labkit.board._trial import DEAD_V, SUPPLY_LOW_V, Trial, in_volts
+from labkit.board._trial import DEAD_V, SUPPLY_LOW_V, Trial, shown
 from labkit.board.findings import Finding
 from labkit.circuit import Solver, Source
 
@@ -25,14 +25,10 @@ def groups(trial: Trial) -> Iterator[Finding]:
         seen.add(out.group_plus)
         plus, across = rest.volt(out.group_plus, trial.minus), rest.volt(out.group_plus, out.group_minus)
         if plus < SUPPLY_LOW_V:
-            what = (
-                f"Output group {out.group} has {in_volts(plus)} on {out.group_plus}: its lights work, its loads do not."
-            )
+            what = f"Output group {out.group} has {shown(plus)} on {out.group_plus}: lights come on, loads do not."
             yield Finding("group-without-supply", out.group_plus, what, "Feed it from its breaker.", "fault")
         elif across < SUPPLY_LOW_V:
-            what = (
-                f"{out.group_minus} of output group {out.group} is not on 0 V, so its drivers have {in_volts(across)}."
-            )
+            what = f"{out.group_minus} of output group {out.group} is not on 0 V, so its drivers have {shown(across)}."
             yield Finding("group-without-0v", out.group_minus, what, f"Join {out.group_minus} to 0 V.", "fault")
 
 
@@ -54,11 +50,11 @@ def loads(trial: Trial) -> Iterator[Finding]:
         a, b, least = needs[point.device]
         volts = abs(solution.volt(a, b))
         if volts < least:
-            what = f"{point.device} has {in_volts(volts)} with {out.point} on; it needs {least:.1f} V."
+            what = f"{point.device} has {shown(volts)} with {out.point} on; it needs {least:.1f} V."
             end = a if abs(solution.volt(a, trial.minus)) < least else b
             yield Finding("load-dead", end, what, f"Follow the wire at {end}.", "fault")
         if abs(rest.volt(a, b)) >= least:
-            what = f"{point.device} has {in_volts(abs(rest.volt(a, b)))} with {out.point} off: something else feeds it."
+            what = f"{point.device} has {shown(abs(rest.volt(a, b)))} with {out.point} off: something else feeds it."
             yield Finding("load-always-on", a, what, f"Follow the wire at {a}.", "danger")
 
 
@@ -91,7 +87,7 @@ def rules(trial: Trial) -> Iterator[Finding]:
             key = trial.electrical.key({**trial.on, **moves, **forced})
             volts = trial.solver.loaded(key, rule.terminal, trial.minus, COIL_OHM).volt(rule.terminal, trial.minus)
             if abs(volts) > DEAD_V:
-                what = f"{rule.terminal} still has {in_volts(volts)} with {rule.actor} {rule.state}, but {rule.why}."
+                what = f"{rule.terminal} still has {shown(volts)} with {rule.actor} {rule.state}, but {rule.why}."
                 try_this = f"Put the contact of {rule.actor} into the feed of {rule.terminal}."
                 yield Finding("not-cut", rule.terminal, what, try_this, "danger")
                 break

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from labkit.board._files import conductors
-from labkit.board._trial import DEAD_V, Trial, in_volts
+from labkit.board._trial import DEAD_V, Trial, shown
 from labkit.board.findings import Finding
 
 __all__ = ["bonds", "earth_return", "feeds", "short_at_rest", "thin"]
@@ -30,10 +30,10 @@ def feeds(trial: Trial) -> Iterator[Finding]:
     for feed in trial.electrical.supplies:
         volts = rest.volt(feed.plus, feed.minus)
         if volts < -DEAD_V:
-            what = f"{feed.part} has its supply reversed: {in_volts(volts)} from {feed.plus} to {feed.minus}."
+            what = f"{feed.part} has its supply reversed: {shown(volts)} from {feed.plus} to {feed.minus}."
             yield Finding("supply-reversed", feed.plus, what, "Swap the two wires.", "danger")
         elif volts < feed.on_v:
-            what = f"{feed.part} has {in_volts(volts)} from {feed.plus} to {feed.minus}; it starts at {feed.on_v:g} V."
+            what = f"{feed.part} has {shown(volts)} from {feed.plus} to {feed.minus}; it starts at {feed.on_v:g} V."
             end = feed.plus if rest.volt(feed.plus, trial.minus) < feed.on_v else feed.minus
             yield Finding("controller-without-supply", end, what, f"Follow the wire at {end}.", "fault")
 

@@ -10,13 +10,13 @@ from labkit.board.electrical import Electrical
 from labkit.board.wiring import Wiring
 from labkit.circuit import Solution, Solver
 
-__all__ = ["DEAD_V", "SUPPLY_LOW_V", "Trial", "in_volts"]
+__all__ = ["DEAD_V", "SUPPLY_LOW_V", "Trial", "shown"]
 
 DEAD_V = 5.0  # below this an input of any IEC 61131-2 type is off, and no load on this board works
 SUPPLY_LOW_V = 20.4  # IEC 61131-2: 24 VDC less 15 %
 
 
-def in_volts(volts: float) -> str:
+def shown(volts: float) -> str:
     """Volts as a message shows them."""
     return f"{round(volts, 1) + 0.0:.1f} V"
 

@@ -51,9 +51,8 @@ def solve_dense(plan: Plan, key: int) -> Solution:
     np.add.at(inc, (plan.curve_ends[:, 0], rows), 1.0)
     np.add.at(inc, (plan.curve_ends[:, 1], rows), -1.0)
     inc = inc[1:]
-    last: list[Floats] = []
 
-    def solve(pieces: Ints) -> Floats:
+    def solve(pieces: Ints) -> tuple[Floats, Floats]:
         full = matrix.copy()
         slope = graphs.v_by[rows, pieces]
         if ideal_ring(plan, graphs.upright[rows, pieces]):
@@ -71,19 +70,17 @@ def solve_dense(plan: Plan, key: int) -> Solution:
             raise no_single_point(plan, key) from None
         if not np.isfinite(y).all():
             raise no_single_point(plan, key)
-        last[:] = [y]
-        x: Floats = y[branches:at]
-        return x
+        return y[branches:at], y
 
     if curves:
         try:
-            pieces, x = settle(graphs, solve, graphs.locate(np.zeros(curves)))
+            pieces, (x, y) = settle(graphs, solve, graphs.locate(np.zeros(curves)))
         except Restless as exc:
             raise restless(exc.parts) from None
     else:
         pieces = rows
-        x = solve(pieces)
-    volts = np.concatenate([[0.0], last[0][at:]])
+        x, y = solve(pieces)
+    volts = np.concatenate([[0.0], y[at:]])
     amps = curve_state(graphs, pieces, x)[1]
     ring = free_ring(plan, volts, amps)
     if ring:

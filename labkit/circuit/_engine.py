@@ -31,7 +31,7 @@ __all__ = ["Engine"]
 class Engine:
     """The base inverse of a planned circuit and what is read from it.
 
-    Branches are numbered resistors first, then switches, then curves; nodes as in the plan, less ground.
+    Branches are numbered resistors first, then switches, then curves; nodes as in the plan, ground in front.
 
     Attributes
     ----------
@@ -64,8 +64,11 @@ class Engine:
         self.siemens = 1.0 / self.base_ohm[: self.first_curve]
         inverse = np.linalg.inv(self._matrix(ends))
         self.admit: Floats = np.ascontiguousarray(inverse[:branches, :branches])
-        self.follow: Floats = np.ascontiguousarray(inverse[branches:, :branches])
-        self.impede: Floats = np.ascontiguousarray(inverse[branches:, branches:])
+        # ground in front, with zeros
+        self.follow: Floats = np.zeros((self.nodes + 1, branches))
+        self.follow[1:] = inverse[branches:, :branches]
+        self.impede: Floats = np.zeros((self.nodes + 1, self.nodes + 1))
+        self.impede[1:, 1:] = inverse[branches:, branches:]
         # the curves' own block: amps by their own EMFs
         self.admit_cc = np.ascontiguousarray(self.admit[self.first_curve :, self.first_curve :])
         self.tables = np.stack(
@@ -78,6 +81,7 @@ class Engine:
         )
         self.row_starts = graphs.rows * graphs.v_at.shape[1]
         self.start = self._start()
+        self.bits = np.array([1 << k for k in range(min(switches, 62))], dtype=np.int64)
 
     def _matrix(self, ends: Ints) -> Floats:
         size = self.branches + self.nodes + 1
@@ -104,6 +108,8 @@ class Engine:
     def open_branches(self, key: int) -> Ints:
         """Branch numbers of the switches that a key leaves open."""
         count = self.first_curve - self.first_switch
+        if count < 63:
+            return (self.bits & ~(key & ((1 << count) - 1))).nonzero()[0] + self.first_switch
         bits = (~key & ((1 << count) - 1)).to_bytes(count // 8 + 1, "little")
         spread = np.unpackbits(np.frombuffer(bits, dtype=np.uint8), bitorder="little")
         return spread.nonzero()[0] + self.first_switch

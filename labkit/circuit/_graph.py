@@ -62,10 +62,11 @@ class Graphs:
         self.any_upright = bool(self.upright.any())
         # inner corners, padded with +inf, for locating all rows at once
         self.inner = self.high[:, : max(width - 1, 0)]
+        self.inner_by_piece = np.ascontiguousarray(self.inner.T)
 
     def locate(self, x: Floats) -> Ints:
         """The piece each x lies on."""
-        found: Ints = (x[:, None] > self.inner).sum(axis=1)
+        found: Ints = np.add.reduce(x > self.inner_by_piece, 0)
         return found
 
     def at_ideal(self, x: Floats) -> NDArray[np.bool_]:

@@ -81,6 +81,10 @@ class Ngspice:
         """Carry out one command; 0 if it went well."""
         return int(self._lib.ngSpice_Command(command.encode()))
 
+    def forget(self) -> None:
+        """Drop the results so far; they pile up and slow it down."""
+        self.tell("destroy all")
+
     def operate(self) -> bool:
         """Find the operating point; whether it converged."""
         self._said.clear()

@@ -15,20 +15,25 @@ left.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any, Generic, TypeVar
 
 import numpy as np
 
 from labkit.circuit._graph import Floats, Graphs, Ints
 
-__all__ = ["FINE_V", "Restless", "settle"]
+__all__ = ["FINE_V", "ROUGH_CIRCLE_V", "Restless", "settle"]
+
+Answer = TypeVar("Answer", bound=tuple[Floats, *tuple[Any, ...]])
 
 # rounds of the quick way before the walk starts; boards settle in 2 to 4, so 12 means it circles
 QUICK_ROUNDS = 12
 # An x that lies beyond its piece by no more than this is at the corner: a few last bits of 24 V, which are
 # 1e-14 A, or 0.01 mV on a wire that 1e-9 S hold.
 FINE_V = 1e-13
-# Uncorrected figures are this good; two pieces that send x to each other by less differ by rounding only.
-ROUGH_V = 1e-7
+# A circle of choices that all send x to each other by no more than this is rounding: with corrected
+# figures, which keeps the error at 1 mV even on such a wire, and with uncorrected ones, which are looked at
+# again.
+CIRCLE_V, ROUGH_CIRCLE_V = 1e-11, 1e-7
 
 
 class Restless(Exception):  # noqa: N818 - caught inside the room and told in words of the trade
@@ -39,34 +44,40 @@ class Restless(Exception):  # noqa: N818 - caught inside the room and told in wo
         super().__init__(", ".join(parts))
 
 
-class _Trail:
-    """Choices met so far, by their bytes, each with its x.
+class _Trail(Generic[Answer]):
+    """Choices met so far, by their bytes, each with its answer.
 
     To meet one again is to circle. Near a corner it is only rounding that goes in circles: of two pieces that
     each send x to the other, either will do.
     """
 
-    def __init__(self, graphs: Graphs) -> None:
+    def __init__(self, graphs: Graphs, circle_v: float) -> None:
         self.graphs = graphs
-        self.met: dict[bytes, tuple[Ints, Floats]] = {}
+        self.circle_v = circle_v
+        self.met: dict[bytes, tuple[Ints, Answer]] = {}
 
-    def nearest_of_circle(self, mark: bytes) -> tuple[Ints, Floats] | None:
-        """The best choice of the circle that begins again at `mark`, if rounding explains it."""
+    def nearest_of_circle(self, mark: bytes) -> tuple[Ints, Answer] | None:
+        """The best choice of the circle that begins again at `mark`, if rounding explains all of it."""
         circle = list(self.met.values())[list(self.met).index(mark) :]
-        outside = [float(self.graphs.overshoot(x, pieces).max()) for pieces, x in circle]
+        outside = [float(self.graphs.overshoot(answer[0], pieces).max()) for pieces, answer in circle]
         best = min(range(len(circle)), key=outside.__getitem__)
-        return circle[best] if outside[best] <= ROUGH_V else None
+        return circle[best] if max(outside) <= self.circle_v else None
 
 
-def settle(graphs: Graphs, solve: Callable[[Ints], Floats], start: Ints) -> tuple[Ints, Floats]:
-    """The pieces the network works on, and x there.
+def settle(
+    graphs: Graphs, solve: Callable[[Ints], Answer], start: Ints, circle_v: float = CIRCLE_V
+) -> tuple[Ints, Answer]:
+    """The pieces the network works on, and the answer there.
 
     Parameters
     ----------
     solve
-        Gives x for a choice of pieces.
+        Gives, for a choice of pieces, a tuple that begins with x.
     start
         The first choice.
+    circle_v
+        How wide a circle may be that is taken for rounding: `CIRCLE_V`, or `ROUGH_CIRCLE_V` if x is not
+        corrected.
 
     Raises
     ------
@@ -74,24 +85,23 @@ def settle(graphs: Graphs, solve: Callable[[Ints], Floats], start: Ints) -> tupl
         If even the walk does not end.
     """
     pieces, mark = start, start.tobytes()
-    trail = _Trail(graphs)
+    trail = _Trail[Answer](graphs, circle_v)
     for _ in range(QUICK_ROUNDS):
-        x = solve(pieces)
-        trail.met[mark] = pieces, x
-        found = graphs.locate(x)
+        trail.met[mark] = answer = pieces, solve(pieces)
+        found = graphs.locate(answer[1][0])
         was, mark = mark, found.tobytes()
         if mark == was:
-            return pieces, x
+            return answer
         if mark in trail.met:
             corner = trail.nearest_of_circle(mark)
             if corner is not None:
                 return corner
             break
         pieces = found
-    return _walk(graphs, solve)
+    return _walk(graphs, solve, circle_v)
 
 
-def _walk(graphs: Graphs, solve: Callable[[Ints], Floats]) -> tuple[Ints, Floats]:
+def _walk(graphs: Graphs, solve: Callable[[Ints], Answer], circle_v: float) -> tuple[Ints, Answer]:
     """The sure way from a fixed start; see the module's text."""
     count = len(graphs.rows)
     bound = 200 + 40 * int(graphs.pieces.sum())
@@ -101,7 +111,7 @@ def _walk(graphs: Graphs, solve: Callable[[Ints], Floats]) -> tuple[Ints, Floats
         # thing that can mislead the walk, and a generic start does not meet two.
         x = 0.01 * np.modf(np.arange(1, count + 1) * 0.6180339887498949 + attempt * 0.3245)[0]
         pieces = graphs.locate(x)
-        trail = _Trail(graphs)
+        trail = _Trail[Answer](graphs, circle_v)
         for _ in range(bound):
             mark = pieces.tobytes()
             if mark in trail.met:
@@ -109,10 +119,10 @@ def _walk(graphs: Graphs, solve: Callable[[Ints], Floats]) -> tuple[Ints, Floats
                 if corner is not None:
                     return corner
                 break
-            aim = solve(pieces)
-            trail.met[mark] = pieces, aim
+            trail.met[mark] = answer = pieces, solve(pieces)
+            aim = answer[1][0]
             if graphs.overshoot(aim, pieces).max() <= FINE_V:
-                return pieces, aim
+                return answer
             part, share = _first_corner(graphs, pieces, x, aim)
             up = aim[part] > x[part]
             x = x + share * (aim - x)

@@ -146,7 +146,7 @@ class Solver:
                 engine,
                 np.array(sorted(rows), dtype=np.int64),
                 [(int(a), int(b), ohm) for (a, b), (_, _, ohm) in zip(pairs, joins, strict=True)],
-                put[1:] if injected else None,
+                put if injected else None,
             )
             if not free_ring(plan, volts, amps):
                 flows = [

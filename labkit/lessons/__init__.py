@@ -10,6 +10,7 @@ The room must not know widgets, notebooks or the command line. Start with :func:
 
 from labkit.lessons._files import LessonSource, load_lesson, loads_lesson, shipped_lessons
 from labkit.lessons._html import class_html
+from labkit.lessons._views import Feedback, Progress, TaskView
 from labkit.lessons.answers import tidy_answer
 from labkit.lessons.batch import Outcome, exit_code, find_handins, mark_file, mark_files
 from labkit.lessons.errors import AnswerError, HandInError, LessonError, MarkBookError, one_line
@@ -18,7 +19,7 @@ from labkit.lessons.key import model_answers, wrong_answer
 from labkit.lessons.limits import LIMITS, Limit, Limits
 from labkit.lessons.markbook import BookRow, MarkBook
 from labkit.lessons.marking import mark
-from labkit.lessons.session import Feedback, Lesson, Progress, TaskView, lesson
+from labkit.lessons.session import Lesson, lesson
 from labkit.lessons.sheet import Evidence, MarkLine, MarkSheet
 from labkit.lessons.variants import Cell, Variant, variant
 

@@ -20,6 +20,8 @@ __all__ = ["Story", "explain"]
 Element = Contact | Block | Coil | Constant | Not
 
 _MOST = 3  # contacts named in one sentence
+_NEAR_US = 3_000  # two marks closer than this are one on paper
+_LONG_US = 400_000  # a drawing longer than this shows no scan any more
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,7 @@ class _Teller:
         self.zero = played.script.marks["start"]
         self.causes = Causes(lab, played)
         self.points = self.causes.points
+        self.decided_us: int | None = None
 
     # the whole ------------------------------------------------------------------------------------
     def tell(self) -> Story:
@@ -62,11 +65,16 @@ class _Teller:
             sentence, involved = f"{tag} is {int(value)} {self.causes.at(broken.t_us)}: {because}.", [tag]
         else:
             sentence, involved = self._by_layers(tag)
-        lead = min(broken.from_us, broken.t_us - 60_000)
-        start = max(self.trace.start_us, lead - 20_000)
-        end = min(self.trace.end_us, max(broken.t_us + 60_000, start + 150_000))
-        word = "not yet" if broken.wanted and broken.how == "late" else "still on" if broken.how == "late" else "here"
-        return Story(sentence, self._signals(tag, involved), start, end, ((broken.t_us, word),))
+        word = "not on" if broken.wanted and broken.how == "late" else "still on" if broken.how == "late" else "here"
+        marks = [(broken.t_us, word)]
+        if self.decided_us is not None and abs(self.decided_us - broken.t_us) > _NEAR_US:
+            marks.insert(0, (self.decided_us, "decided here"))
+        first = min(broken.from_us, *(t for t, _ in marks))
+        if broken.due_us == broken.from_us:  # one only looks then: what led to it began with the scenario
+            first = min(first, self.zero) if first - self.zero < _LONG_US else min(t for t, _ in marks) - 60_000
+        start = max(self.trace.start_us, first - 20_000)
+        end = min(self.trace.end_us, max(broken.t_us + 40_000, start + 150_000))
+        return Story(sentence, self._signals(tag, involved), start, end, tuple(marks))
 
     def _by_layers(self, tag: str) -> tuple[str, list[str]]:
         """The device follows the bit, the bit follows a rung; the first layer that disagrees is the reason."""
@@ -114,6 +122,8 @@ class _Teller:
         seen = decision(program, self.trace, moment)
         if seen is None:
             return f"The controller never solved the program before {self.causes.t(moment)}.", []
+        if moment != broken.t_us:
+            self.decided_us = seen.solved_us
         number, rung, coil = self._deciding(writing, seen)
         if broken.wanted:
             return self._why_off(tag, number, rung, coil, seen)

@@ -20,6 +20,7 @@ from labkit.board import Board, load_board
 from labkit.controller import Tag, TagTable
 from labkit.lessons._document import Run
 from labkit.lessons._files import LessonSource
+from labkit.lessons._stand import Stand
 from labkit.lessons._steps import Script, compile_steps
 from labkit.lessons._text import fill, relabel, span_us
 from labkit.lessons.errors import LessonError
@@ -33,11 +34,10 @@ _RANGE = re.compile(r"(.+) to (.+) by (.+)")
 
 @dataclass(frozen=True, slots=True)
 class Played:
-    """A scenario that was played: what was done, what was recorded, and the bench as it stands at the end."""
+    """A scenario that was played: what was done, and what was recorded, both counted from its beginning."""
 
     script: Script
     trace: Trace
-    bench: Bench
     program: Program
 
 
@@ -59,6 +59,7 @@ class Lab:
         self.lesson = lesson
         self.variant = variant
         self._programs: dict[str, Program] = {}
+        self._stand = Stand(self.bench)
 
     @cached_property
     def board(self) -> Board:
@@ -173,20 +174,20 @@ class Lab:
         )
 
     def play(self, program: Program, run: Run, more: Mapping[str, str]) -> Played:
-        """Load a program on a fresh bench, do what the run says, record all of it.
+        """Load a program on a bench that is all off and at rest, do what the run says, record all of it.
 
         Raises
         ------
         LabkitError
-            If the controller refuses the program.
+            If the controller refuses the program, or the bench fails with it.
         """
         script = self.script(run, more)
-        bench = self.bench()
-        bench.load(program)
-        with bench.record() as trace:
-            bench.play(script.stimulus)
-            bench.wait_until(script.end_us)
-        return Played(script, trace, bench, program)
+        return Played(script, self._stand.play(program, script), program)
+
+    def measure(self, program: Program, run: Run, red: str, black: str) -> float:
+        """Volts between two terminals at the end of a run."""
+        self.play(program, run, {})
+        return float(self._stand.bench.meter.volts(red, black))
 
     def wire_at(self, terminal: str) -> str:
         """The number of the one wire at a terminal.

@@ -149,7 +149,6 @@ class Truth:
     # readings -------------------------------------------------------------------------------------
     def reading(self, task: ReadingTask) -> float:
         """Volts between the task's terminals at the end of its run, to a millivolt."""
-        outcome = self.outcome(task.run, task.program, {})
-        words = self.lab.variant
-        reading = outcome.played.bench.meter.volts(words.fill(task.red), words.fill(task.black))
-        return round(float(reading), 3) + 0.0  # no minus zero
+        lab, fill = self.lab, self.lab.variant.fill
+        volts = lab.measure(lab.program(task.program), lab.lesson.run(task.run), fill(task.red), fill(task.black))
+        return round(volts, 3) + 0.0  # no minus zero

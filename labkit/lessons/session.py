@@ -10,19 +10,20 @@ from typing import Any
 from labkit.base import did_you_mean, write_atomic
 from labkit.bench import Bench
 from labkit.controller import TagTable
-from labkit.lessons._document import ChoiceTask, PredictTask, ProgramTask, Task
+from labkit.lessons._document import PredictTask, ProgramTask
 from labkit.lessons._files import LessonSource, load_lesson
 from labkit.lessons._lab import Lab
 from labkit.lessons._truth import Truth
-from labkit.lessons.answers import cell_words, tidy_answer
+from labkit.lessons._views import Feedback, Progress, TaskView
+from labkit.lessons.answers import tidy_answer
 from labkit.lessons.errors import LessonError
 from labkit.lessons.handin import HandIn, dumps_handin, handin_name
 from labkit.lessons.limits import LIMITS
 from labkit.lessons.marking import mark_task
-from labkit.lessons.sheet import MarkLine, MarkSheet
+from labkit.lessons.sheet import MarkSheet
 from labkit.lessons.variants import Variant, variant
 
-__all__ = ["Feedback", "Lesson", "Progress", "TaskView", "lesson"]
+__all__ = ["Lesson", "lesson"]
 
 
 def lesson(lesson_id: str | Path | LessonSource, *, student: str, attempt: int = 1) -> Lesson:
@@ -118,6 +119,10 @@ class Lesson:
             raise LessonError(
                 f"this lesson shows no program {key!r}", try_this=did_you_mean(key, open_ones), code="lesson-program"
             )
+        return self.shown_program(key)
+
+    def shown_program(self, key: str) -> str:
+        """The text of any of the lesson's programs with this variant's names."""
         return self._lab.program_text(key)
 
     @property
@@ -233,179 +238,3 @@ class Lesson:
                 "this lesson gives its feedback after the hand-in", try_this="hand in", code="lesson-no-practice"
             )
         return mark(self.source, self.variant, self.answers)
-
-
-class Progress:
-    """Which tasks have an answer."""
-
-    def __init__(self, work: Lesson) -> None:
-        self._work = work
-
-    @property
-    def answered(self) -> tuple[str, ...]:
-        """Ids of the tasks with an answer."""
-        return tuple(self._work.answers)
-
-    @property
-    def open(self) -> tuple[str, ...]:
-        """Ids of the tasks without an answer, or with open cells."""
-        return tuple(task.id for task in self._work.source.tasks if self._left(task))
-
-    def _left(self, task: Task) -> int:
-        answer = self._work.answers.get(task.id)
-        if answer is None:
-            return 1
-        return len(self._work.variant.cells[task.id]) - len(answer) if isinstance(task, PredictTask) else 0
-
-    def __str__(self) -> str:
-        lines = []
-        for task in self._work.source.tasks:
-            answer = self._work.answers.get(task.id)
-            state = "no answer" if answer is None else "answered"
-            if answer is not None and isinstance(task, PredictTask):
-                state = f"{len(answer)} of {len(self._work.variant.cells[task.id])} cells"
-            lines.append(f"{task.id:14} {state:16} {self._work.variant.fill(task.title)}")
-        return "\n".join(lines)
-
-    __repr__ = __str__
-
-
-class TaskView:
-    """One task as the student sees it: every text with this variant's words."""
-
-    def __init__(self, work: Lesson, task: Task) -> None:
-        self._work = work
-        self.id: str = task.id
-        self.kind: str = task.kind
-        self._task = task
-
-    @property
-    def title(self) -> str:
-        """The task's title."""
-        return self._work.variant.fill(self._task.title)
-
-    @property
-    def prompt(self) -> str:
-        """What to do."""
-        return self._work.variant.fill(self._task.prompt)
-
-    @property
-    def why(self) -> str:
-        """Why it is so; to be read after answering."""
-        return self._work.variant.fill(self._task.why)
-
-    def hint(self, step: int) -> str:
-        """Hint number `step`, counted from 1; each says a little more.
-
-        Raises
-        ------
-        LessonError
-            If there are not so many hints.
-        """
-        hints = self._task.hints
-        if not 1 <= step <= len(hints):
-            raise LessonError(
-                f"this task has hints 1 to {len(hints)}" if hints else "this task has no hints", code="lesson-hint"
-            )
-        return self._work.variant.fill(hints[step - 1])
-
-    @property
-    def hints(self) -> int:
-        """How many hints there are."""
-        return len(self._task.hints)
-
-    @property
-    def points(self) -> float:
-        """Points of all its lines."""
-        return sum(line.points for line in self._task.rubric)
-
-    @property
-    def start_from(self) -> str:
-        """The program that a program task begins with, or ``""``."""
-        key = self._task.start_from if isinstance(self._task, ProgramTask) else ""
-        return self._work._lab.program_text(key) if key else ""
-
-    @property
-    def cells(self) -> tuple[tuple[str, str, str, tuple[str, ...]], ...]:
-        """A table's asked cells: cell id, what happens, column, and the words to choose from."""
-        task, work = self._task, self._work
-        if not isinstance(task, PredictTask):
-            return ()
-        columns = {column.id: work.variant.fill(column.label) for column in task.columns}
-        return tuple(
-            (
-                cell.id,
-                work.variant.fill(work.source.run(cell.row).title),
-                columns[cell.column],
-                cell_words(work.source, cell.row),
-            )
-            for cell in work.variant.cells[task.id]
-        )
-
-    @property
-    def options(self) -> tuple[tuple[str, str], ...]:
-        """A choice's answers: id and text."""
-        if not isinstance(self._task, ChoiceTask):
-            return ()
-        return tuple((option.id, self._work.variant.fill(option.text)) for option in self._task.options)
-
-    @property
-    def unit(self) -> str:
-        """The unit of a number or a reading, or ``""``."""
-        return getattr(self._task, "unit", "")
-
-    @property
-    def answered(self) -> bool:
-        """Whether something stands on the sheet."""
-        return self.id in self._work.answers
-
-    def __repr__(self) -> str:
-        out = [f"{self.title}  ({self.kind}, {self.points:g} points)", "", self.prompt]
-        if self.cells:
-            out += [
-                "",
-                *(f"  {cell:32} {row} | {column}: {' / '.join(words)}" for cell, row, column, words in self.cells),
-            ]
-        if self.options:
-            out += ["", *(f"  {option}: {text}" for option, text in self.options)]
-        if self.start_from:
-            out += ["", self.start_from]
-        return "\n".join(out)
-
-
-class Feedback:
-    """What :meth:`Lesson.check` says about one answer."""
-
-    def __init__(self, title: str, lines: tuple[MarkLine, ...]) -> None:
-        self.title = title
-        self.lines = lines
-
-    @property
-    def right(self) -> bool:
-        """Whether every line that counts is right."""
-        return all(line.verdict in ("right", "note") for line in self.lines)
-
-    @property
-    def points(self) -> float:
-        """Points given."""
-        return sum(line.points for line in self.lines)
-
-    @property
-    def out_of(self) -> float:
-        """Points possible."""
-        return sum(line.out_of for line in self.lines)
-
-    def __str__(self) -> str:
-        out = [f"{self.title}: {self.points:g} of {self.out_of:g}"]
-        for line in self.lines:
-            out.append(f"  {line.verdict:14} {line.title}\n{'':17}{line.reason}")
-            if line.evidence is not None and line.evidence.text:
-                out += [f"{'':17}| {row}" for row in line.evidence.text.split("\n")]
-        return "\n".join(out)
-
-    __repr__ = __str__
-
-    def _repr_html_(self) -> str:
-        from labkit.lessons._html import feedback_html
-
-        return feedback_html(self.title, self.lines)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
 from typing import Any
@@ -10,10 +10,10 @@ from typing import Any
 from labkit.base import Duration, as_us, did_you_mean
 from labkit.bench._names import Names
 from labkit.bench._wiring import Rewiring
-from labkit.bench.clock import Rank, show_time
+from labkit.bench.clock import show_time
 from labkit.bench.engine import Engine
 from labkit.bench.errors import BenchError
-from labkit.bench.machine import METAL_FACTOR
+from labkit.bench.hands import Hands
 from labkit.bench.meter import Meter
 from labkit.bench.recorder import Recorder
 from labkit.bench.scanning import ScanLoop
@@ -29,7 +29,7 @@ __all__ = ["Bench"]
 _MODE_WORDS = {"off": "it has no supply", "boot": "it starts up", "stop": "it is stopped", "run": "it runs"}
 
 
-class Bench:
+class Bench(Hands):
     """A wired board, a controller and a machine on one clock.
 
     Time stands still until :meth:`wait`. What is done by hand happens at the present instant, before anything
@@ -113,11 +113,6 @@ class Bench:
         return other
 
     # time -----------------------------------------------------------------------------------------
-    @property
-    def now_us(self) -> int:
-        """Bench time in whole microseconds."""
-        return self.engine.clock.now_us
-
     def wait(self, how_long: Duration) -> None:
         """Let bench time pass.
 
@@ -172,63 +167,6 @@ class Bench:
             )
         return scan
 
-    # hands on the front ---------------------------------------------------------------------------
-    def press(self, part: str, hold: Duration | None = None) -> None:
-        """Press a button; with `hold` it is let go by itself after that time.
-
-        An emergency stop latches when it is pressed; :meth:`release` turns it free.
-        """
-        kind = self._names.expect(part, "press", "push_button", "emergency_stop")
-        if hold is not None and kind == "emergency_stop":
-            raise BenchError(
-                f"{part} is an emergency stop: it latches, and nobody holds it",
-                try_this=f'press("{part}"), and later release("{part}") to turn it free',
-                code="bench-verb",
-            )
-        words: dict[str, Any] = {"part": part}
-        if hold is not None:
-            hold_us = as_us(hold, "this hold")
-            if hold_us <= 0:
-                raise BenchError("a press lasts longer than nothing", where=part, code="bench-value")
-            words["hold_ms"] = hold_us / 1000
-        self._do("press", words, partial(self._push, part, None if hold is None else hold_us))
-
-    def _push(self, part: str, hold_us: int | None) -> None:
-        engine = self.engine
-        engine.place(part, "pressed")
-        due = None if hold_us is None else self.now_us + hold_us
-        engine.later(f"release {part}", due, Rank.DONE, partial(engine.place, part, "released"))
-
-    def release(self, part: str) -> None:
-        """Let a button go, or turn an emergency stop free."""
-        self._names.expect(part, "release", "push_button", "emergency_stop")
-        self._do("release", {"part": part}, partial(self._let_go, part))
-
-    def _let_go(self, part: str) -> None:
-        self.engine.later(f"release {part}", None, Rank.DONE, lambda: None)
-        self.engine.place(part, "released")
-
-    def turn(self, part: str, to: str) -> None:
-        """Turn a selector or a key switch to a position."""
-        self._names.expect(part, "turn", "selector", "key_switch")
-        self._put("turn", part, to, {"part": part, "to": to})
-
-    def key(self, part: str, on: bool = True) -> None:
-        """Turn a key switch on or off."""
-        self._names.expect(part, "key", "key_switch")
-        self._put("key", part, "on" if on else "off", {"part": part, "on": bool(on)})
-
-    def power(self, on: bool = True) -> None:
-        """Switch the board's supplies on or off; the breakers behind them stay as they are."""
-        parts = self._names.of_kind("supply")
-        self._do("power", {"on": bool(on)}, partial(self.engine.move_all, parts, "on" if on else "off"))
-
-    def breaker(self, part: str, on: bool = True) -> None:
-        """Switch a breaker on or off; put in a whole fuse, or take it out."""
-        kind = self._names.expect(part, "breaker", "breaker", "fuse")
-        state = ("on" if on else "off") if kind == "breaker" else ("whole" if on else "blown")
-        self._do("breaker", {"part": part, "on": bool(on)}, partial(self.engine.switch_breaker, part, state))
-
     def power_up(self) -> None:
         """Everything on: emergency stops free, breakers and fuses in, supply on; waits until the controller is up."""
         for part in self._names.of_kind("emergency_stop"):
@@ -240,121 +178,6 @@ class Bench:
         if any(self.state(part) != "on" for part in self._names.of_kind("supply")):
             self.power(True)
         self.wait_until(self.now_us + self.family.supply.boot_us + 3 * self.engine.controller.scan_period_us)
-
-    def beam(self, part: str, blocked: bool = True) -> None:
-        """Put something into a photo-eye's beam, or take it out."""
-        self._names.expect_sensor(part, "beam")
-        self._do("beam", {"part": part, "blocked": bool(blocked)}, partial(self.engine.block, part, bool(blocked)))
-
-    def metal(self, part: str, mm: float | None = None, metal: str = "steel") -> None:
-        """Hold a piece of metal that far from an inductive sensor; without `mm` take it away."""
-        self._names.expect_sensor(part, "metal")
-        if metal not in METAL_FACTOR:
-            raise BenchError(
-                f"no sensing distance is known for {metal!r}",
-                try_this=did_you_mean(metal, METAL_FACTOR),
-                code="bench-value",
-            )
-        if mm is not None and not 0 <= mm < float("inf"):
-            raise BenchError(f"a distance is 0 mm or more, not {mm:g}", where=part, code="bench-value")
-        words: dict[str, Any] = (
-            {"part": part, "metal": metal} if mm is None else {"part": part, "mm": mm, "metal": metal}
-        )
-        self._do("metal", words, partial(self.engine.hold_metal, part, mm, METAL_FACTOR[metal]))
-
-    def trip(self, part: str) -> None:
-        """Trip an overload relay by its test lever."""
-        self._names.expect(part, "trip", "overload")
-        self._put("trip", part, "tripped", {"part": part})
-
-    def reset(self, part: str) -> None:
-        """Reset a tripped overload relay by hand."""
-        self._names.expect(part, "reset", "overload")
-        self._put("reset", part, "healthy", {"part": part})
-
-    def bounce(self, part: str, gaps: Sequence[Duration]) -> None:
-        """Let a button's or contactor's contacts bounce each time they move; no gaps: they no longer do.
-
-        After each gap the contacts flip; they end where they were going, so the number of gaps must be even.
-        """
-        self._names.expect(part, "bounce", "push_button", "contactor", "selector", "key_switch", "emergency_stop")
-        gaps_us = tuple(as_us(gap, "a gap") for gap in gaps)
-        if len(gaps_us) % 2 or any(gap <= 0 for gap in gaps_us):
-            raise BenchError(
-                "a bounce is an even number of gaps, each longer than nothing: open, close, open, close ...",
-                where=part,
-                try_this=f'bounce("{part}", [ms(0.5), ms(0.5)])',
-                code="bench-value",
-            )
-        words = {"part": part, "gaps_ms": [gap / 1000 for gap in gaps_us]}
-        self._do("bounce", words, partial(self.engine.set_bounce, part, gaps_us))
-
-    # hands behind the front -----------------------------------------------------------------------
-    def weld(self, part: str) -> None:
-        """Weld a contactor's main contacts: an armature that is in, or comes in, cannot let go."""
-        self._hinder("weld", part, welded=True)
-
-    def unweld(self, part: str) -> None:
-        """Break the weld."""
-        self._hinder("unweld", part, welded=False)
-
-    def jam(self, part: str) -> None:
-        """Jam a contactor: an armature that is out cannot come in."""
-        self._hinder("jam", part, jammed=True)
-
-    def free(self, part: str) -> None:
-        """Free a jammed contactor."""
-        self._hinder("free", part, jammed=False)
-
-    def _hinder(self, verb: str, part: str, **how: bool) -> None:
-        self._names.expect(part, verb, "contactor")
-        self._do(verb, {"part": part}, partial(self.engine.hinder, part, **how))
-
-    def remove(self, part: str) -> None:
-        """Pull off something that is plugged on, such as ``K1.aux`` or the suppressor ``V1``."""
-        self._names.expect_block(part, "remove")
-        self._rewire("remove", {"part": part}, partial(self._wiring.remove, part))
-
-    def fit(self, part: str) -> None:
-        """Plug it on again."""
-        self._names.expect_block(part, "fit")
-        self._rewire("fit", {"part": part}, partial(self._wiring.fit, part))
-
-    def lift(self, wire: str | int) -> None:
-        """Take a wire off; its ends hang in the air."""
-        self._rewire("lift", {"wire": wire}, partial(self._wiring.lift, wire))
-
-    def land(self, wire: str | int) -> None:
-        """Put a lifted wire back where it was."""
-        self._rewire("land", {"wire": wire}, partial(self._wiring.land, wire))
-
-    def joint(self, wire: str | int, ohm: float) -> None:
-        """Give a wire a bad joint of so many ohms; 0 makes it good again."""
-        self._rewire("joint", {"wire": wire, "ohm": ohm}, partial(self._wiring.joint, wire, ohm))
-
-    def rewire(self, wiring: Wiring) -> None:
-        """Wire the whole board otherwise; lifted wires and bridges are gone."""
-        self._rewire("rewire", {}, partial(self._wiring.replace, wiring), log=False)
-
-    def join(self, a: str, b: str, ohm: float = 0.05) -> None:
-        """Clip a bridge between two terminals."""
-        a, b = self.terminal(a), self.terminal(b)
-        if not 0 < ohm < float("inf"):
-            raise BenchError(f"a bridge has more than 0 ohm, not {ohm:g}", where=f"{a} - {b}", code="bench-value")
-        self._rewire("join", {"a": a, "b": b, "ohm": ohm}, partial(self._wiring.join, a, b, ohm))
-
-    def unjoin(self, a: str, b: str) -> None:
-        """Take a bridge off again."""
-        a, b = self.terminal(a), self.terminal(b)
-        self._rewire("unjoin", {"a": a, "b": b}, partial(self._wiring.unjoin, a, b))
-
-    def _rewire(self, verb: str, words: Mapping[str, Any], change: Callable[[], None], *, log: bool = True) -> None:
-        self.engine.refuse_if_failed()
-        change()
-        network = self._wiring.network()
-        self._wiring.take()
-        removed = self._wiring.removed
-        self._do(verb, words, partial(self.engine.rewire, network, removed), log=log)
 
     # the controller -------------------------------------------------------------------------------
     @property
@@ -462,16 +285,6 @@ class Bench:
         """What is pulled off, such as ``K1.aux``."""
         return self._wiring.removed
 
-    def terminal(self, name: str) -> str:
-        """The terminal's id, if there is such a terminal.
-
-        Raises
-        ------
-        BenchError
-            If there is not; the part's own terminals are listed.
-        """
-        return self._names.terminal(name)
-
     def wire_element(self, wire: str | int) -> str:
         """The circuit's element for a landed wire."""
         return self._wiring.element(wire)
@@ -506,23 +319,6 @@ class Bench:
         if not isinstance(stimulus, Stimulus):
             stimulus = Stimulus.of(stimulus)
         stimulus.play(self)
-
-    # ----------------------------------------------------------------------------------------------
-    def _put(self, verb: str, part: str, state: str, words: Mapping[str, Any]) -> None:
-        actor = self.engine.net.electrical.actors[part]
-        if state not in actor.states:
-            raise BenchError(
-                f"{part} cannot be {state!r}: it is {' or '.join(actor.states)}",
-                where=part,
-                try_this=did_you_mean(str(state), actor.states),
-                code="bench-position",
-            )
-        self._do(verb, words, partial(self.engine.place, part, state))
-
-    def _do(self, verb: str, words: Mapping[str, Any], do: Callable[[], object], *, log: bool = True) -> None:
-        self.engine.act(do, verb)
-        if log:
-            self.log.append(Done(self.now_us, verb, dict(words)))
 
 
 def _tag_table(board: Board, tags: TagTable | Iterable[Tag] | None) -> TagTable:

@@ -59,20 +59,20 @@ def test_a_fault_that_is_not_latched_lets_a_held_start_try_again(setup: Setup) -
         FAULT := T1.Q;
         """
     )
-    from labkit.bench.experiments import _aux_missing, _Trial
+    from labkit.bench._hold_trials import Trial, _aux_missing
 
-    assert _aux_missing(_Trial(setup.bench(unlatched), ms(0))) == "re-tries while start is held"
+    assert _aux_missing(Trial(setup.bench(unlatched), ms(0))) == "re-tries while start is held"
 
 
 def test_a_wrong_program_gives_other_words(setup: Setup) -> None:
     """The words come from the bench: a seal around the stop button too cannot be stopped."""
-    from labkit.bench.experiments import _normal, _tap, _Trial
+    from labkit.bench._hold_trials import Trial, _normal, _tap
 
     never_stops = read_st("K1 := S1 AND S2 OR K1;")
-    assert _normal(_Trial(setup.bench(never_stops), ms(0))) == "does not stop"
+    assert _normal(Trial(setup.bench(never_stops), ms(0))) == "does not stop"
     nothing_holds = read_st("K1 := S1 AND S2;")
-    assert _normal(_Trial(setup.bench(nothing_holds), ms(0))) == "does not start"
-    assert _tap(ms(2))(_Trial(setup.bench(nothing_holds), ms(0))) == "not seen"
+    assert _normal(Trial(setup.bench(nothing_holds), ms(0))) == "does not start"
+    assert _tap(ms(2))(Trial(setup.bench(nothing_holds), ms(0))) == "not seen"
 
 
 @pytest.mark.parametrize("row", _rows("press_lengths.csv"), ids=lambda row: f"{row['scan_ms']} ms scan")

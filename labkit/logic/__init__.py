@@ -7,10 +7,10 @@ Start with :func:`read_program` (text in, :class:`Program` out, or a :class:`Sli
 :func:`lower` and :func:`to_python` (a function that solves the program once), and :func:`layout` (ready to draw).
 """
 
-from labkit.logic._lower import lower
 from labkit.logic._as_ladder import as_ladder
 from labkit.logic._layout import layout
 from labkit.logic._layout_records import Cell, LadderLayout, Link, Pin, RungLayout
+from labkit.logic._lower import lower
 from labkit.logic._print_ladder import print_ladder
 from labkit.logic._print_st import print_st
 from labkit.logic._read_any import read_program

@@ -76,7 +76,7 @@ def _read_section(source: Source, fold: Folder, opener: _Token, found: dict[str,
         if not statement and word in {"RETAIN", "NON_RETAIN", "CONSTANT"}:
             retain, constant = retain or word == "RETAIN", constant or word == "CONSTANT"
         elif word == ";":
-            _declare(source, fold, statement, token, retain, constant, found)
+            _declare(source, fold, statement, token, retain=retain, constant=constant, found=found)
             statement = []
         elif word.startswith("|") or (word == ":=" and ":" not in (t.text for t in statement)):
             raise source.slip("var-open", opener.span, line=opener.span.line)  # the program has begun
@@ -89,6 +89,7 @@ def _declare(
     fold: Folder,
     tokens: list[_Token],
     end: _Token,
+    *,
     retain: bool,
     constant: bool,
     found: dict[str, Variable],

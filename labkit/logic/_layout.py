@@ -119,13 +119,13 @@ class _Placer:
             return self.parallel(node, row, col, right, feeds)
         if isinstance(node, Coil):
             self.wire(row, col, right - 1, feeds)
-            return self.cell(node, row, right - 1, "coil", node.kind, node.name)
+            return self.cell(node, row, right - 1, kind="coil", symbol=node.kind, name=node.name)
         if isinstance(node, Block):
             return self.block(node, row, col, right, feeds)
         if isinstance(node, Not | Xor):
             raise AssertionError(node)  # as_ladder has drawn these out
         name, kind = (_word(node), "") if isinstance(node, Constant) else (node.name, node.kind)
-        out = self.cell(node, row, col, "contact", kind, name)
+        out = self.cell(node, row, col, kind="contact", symbol=kind, name=name)
         self.wire(row, col + 1, right, out)
         return out
 
@@ -133,7 +133,7 @@ class _Placer:
         if right > col:
             self.links.append(Link(row, col, row, right, feeds))
 
-    def cell(self, node: Contact | Constant | Coil, row: int, col: int, kind: str, symbol: str, name: str) -> Feeds:
+    def cell(self, node: Contact | Constant | Coil, row: int, col: int, *, kind: str, symbol: str, name: str) -> Feeds:
         self.cells.append(Cell(row, col, 1, 1, kind, symbol, name, node.element))
         return (node.element,)
 

@@ -51,7 +51,8 @@ class Cell:
     name
         Tag or instance name, to be written above.
     element
-        Number of the element: the key into a :class:`~labkit.logic.Flow`.
+        Number of the element: the key into a :class:`~labkit.logic.Flow`. (A contact that is only a name written on a
+        block's pin has no cell of its own.)
     """
 
     row: int

@@ -22,10 +22,10 @@ def print_ladder(program: Program) -> str:
     --------
     >>> from labkit.logic import read_st
     >>> print(print_ladder(read_st("K1 := S1 AND (S2 OR K1_A);")), end="")
-    |  S1     S2      K1  |
-    |--| |-+--| |--+--( )-|
-    |      | K1_A  |      |
-    |      +--| |--+      |
+    |  S1      S2      K1   |
+    |--| |--+--| |--+--( )--|
+    |       | K1_A  |       |
+    |       +--| |--+       |
     """
     picture = layout(program)
     widths = _column_widths(picture.rungs)

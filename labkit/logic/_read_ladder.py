@@ -162,7 +162,7 @@ class _Reader:
                 word = table.get((row, col))
                 if word is None and not lead:  # a constant may stand beside the pin without a lead
                     blanks = (table.get((row, frame + step * k)) for k in (2, 3))
-                    word = next((w for w in blanks if w and not w.text[0].isalpha() or w and "#" in w.text), None)
+                    word = next((w for w in blanks if w and ("#" in w.text or not w.text[0].isalpha())), None)
                 if word:
                     sign = (row, word.col - 1)
                     if word.text.isdigit() and sign in self.scan.wires and (row, word.col - 2) not in self.scan.wires:
@@ -210,7 +210,9 @@ class _Reader:
         row = box.row
         given: set[str] = set()
         for pin in box.left:
-            name = self._pin_name(kind, pin, (*kind.inputs, kind.preset), "input ", given, contact.name)
+            name = self._pin_name(
+                kind, pin, known=(*kind.inputs, kind.preset), side="input ", given=given, name=contact.name
+            )
             operand = operands.get((pin.row, box.col))
             net = None if operand else nets.net(Edge(pin.row, box.col, -1))
             if name == kind.inputs[0]:
@@ -228,7 +230,9 @@ class _Reader:
             elif net is not None:
                 pins.wired.append((name, net, pin.span))
         for pin in box.right:
-            name = self._pin_name(kind, pin, (*kind.outputs, kind.value), "output ", given, contact.name)
+            name = self._pin_name(
+                kind, pin, known=(*kind.outputs, kind.value), side="output ", given=given, name=contact.name
+            )
             operand = operands.get((pin.row, box.end))
             net = None if operand else nets.net(Edge(pin.row, box.end, 1))
             if name == kind.value and (operand or net is not None):
@@ -241,7 +245,7 @@ class _Reader:
                 end = end if net is None else net
             elif net is not None:
                 raise self.source.slip("pin-wrong", pin.span, pin=name, kind="a tag name, not a wire",
-                                       cure=f"read it elsewhere with a contact called {contact.name}.{name}")  # fmt: skip
+                                       cure=f"read it with a contact called {contact.name}.{name}")  # fmt: skip
         if start is None:
             raise self.source.slip("pin-unfed", box.span, pin=kind.inputs[0], name=contact.name)
         node = Constant(True)  # takes the block's place until its side networks are known
@@ -250,7 +254,7 @@ class _Reader:
         )
 
     def _pin_name(
-        self, kind: BlockType, pin: Word, known: tuple[str, ...], side: str, given: set[str], name: str
+        self, kind: BlockType, pin: Word, *, known: tuple[str, ...], side: str, given: set[str], name: str
     ) -> str:
         text = pin.text.upper()
         if text not in known:

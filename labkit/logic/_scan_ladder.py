@@ -9,6 +9,7 @@ import re
 from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from labkit.logic._source import Source
 from labkit.logic.blocks import BLOCKS
@@ -156,7 +157,7 @@ def _take_boxes(source: Source, lines: list[str]) -> tuple[list[str], list[Box]]
     kept = list(lines)
     for row, line in enumerate(lines):
         corners = [i for i, char in enumerate(line) if char == "+"]
-        for col, end in zip(corners, corners[1:], strict=False):
+        for col, end in pairwise(corners):
             bottom = _frame(lines, row, col, end)
             if bottom is None:
                 continue

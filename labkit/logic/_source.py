@@ -59,8 +59,8 @@ class Source:
             raise self.slip("too-big", span, limit=limit, got=got)
 
 
-def open_source(text: str, *, rails: bool = False) -> Source:
-    """The text as a :class:`Source`; with `rails` a ladder's look-alike characters are checked too.
+def open_source(text: str) -> Source:
+    """The text as a :class:`Source`.
 
     Raises
     ------

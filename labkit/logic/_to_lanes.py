@@ -61,7 +61,9 @@ def refuse_unless_boolean(lowered: Lowered, engine: str) -> None:
             )
 
 
-_BOOLEAN = frozenset("load const and or xor not rise fall store set reset SR RS R_TRIG F_TRIG".split())
+_BOOLEAN = frozenset(("load", "const", "and", "or", "xor", "not", "rise", "fall", "store", "set", "reset")) | frozenset(
+    ("SR", "RS", "R_TRIG", "F_TRIG")
+)
 
 
 class _Lanes(Dialect):

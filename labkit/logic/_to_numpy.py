@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeAlias, cast
 
 from labkit.logic._emit import ATOM, NOT, OR, XOR, Dialect, Expr, generate, reads_of
-from labkit.logic._to_python import compile_scan
 from labkit.logic._to_lanes import refuse_unless_boolean
+from labkit.logic._to_python import compile_scan
 from labkit.logic.blocks import INT_MAX, INT_MIN
 from labkit.logic.lowered import Lowered, Op
 

@@ -108,11 +108,13 @@ class Walker:
                 left = self._power(item, left)
             return left
         if isinstance(node, Parallel):
-            return any([self._power(item, left) for item in node.items])  # a list: every branch is walked
+            return any([self._power(item, left) for item in node.items])  # noqa: C419 - a list, so that every branch is walked
         if isinstance(node, Xor):
-            return left and sum([self._power(item, True) for item in node.items]) % 2 == 1
+            odd = sum(self._power(item, True) for item in node.items) % 2 == 1
+            return left and odd
         if isinstance(node, Not):
-            return left and not self._power(node.of, True)
+            passes = not self._power(node.of, True)
+            return left and passes
         if isinstance(node, Constant):
             return self._note(node.element, left, node.value, left and node.value)
         if isinstance(node, Contact):

@@ -12,15 +12,14 @@ from labkit.logic.nodes import Preset, Span
 __all__ = ["RESERVED", "Folder", "check_name", "count_literal", "time_literal"]
 
 # Keywords of IEC 61131-3 that a tag may not be called (keyword annex; from memory), and the operators of this subset.
-RESERVED = frozenset(
-    """
+_KEYWORDS = """
     PROGRAM END_PROGRAM FUNCTION END_FUNCTION FUNCTION_BLOCK END_FUNCTION_BLOCK
     VAR VAR_INPUT VAR_OUTPUT VAR_IN_OUT VAR_EXTERNAL VAR_GLOBAL VAR_TEMP END_VAR RETAIN NON_RETAIN CONSTANT AT
     R_EDGE F_EDGE IF THEN ELSIF ELSE END_IF CASE OF END_CASE FOR TO BY DO END_FOR WHILE END_WHILE REPEAT UNTIL
     END_REPEAT EXIT RETURN CONTINUE BOOL BYTE WORD DWORD LWORD SINT INT DINT LINT USINT UINT UDINT ULINT REAL LREAL
     TIME DATE TOD DT STRING AND OR XOR NOT MOD TRUE FALSE
-    """.split()
-) | frozenset(BLOCKS)
+"""
+RESERVED = frozenset(_KEYWORDS.split()) | frozenset(BLOCKS)
 
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*\Z")
 _TIME = re.compile(r"(?:T|TIME)#(.*)\Z", re.IGNORECASE)

@@ -124,7 +124,7 @@ def _input_written(first: Use, rest: list[Use]) -> Finding:
     return _finding(
         "input-written",
         first,
-        f"rung {first.rung} writes {first.name}, but {first.name} is an input: the next read of the inputs overwrites it",
+        f"rung {first.rung} writes {first.name}, which is an input: the next read of the inputs overwrites it",
         f"write a memory bit, and read {first.name} only",
         rest,
     )

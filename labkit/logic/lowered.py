@@ -98,7 +98,7 @@ class Lowered:
         """True if any result depends on the clock."""
         return bool(self.timers)
 
-    def timing(self, mem: Sequence[int], now_us: int) -> bool:
+    def timing(self, mem: Sequence[int], now_us: int) -> bool:  # noqa: ARG002 - the state knows it already
         """True if a timer runs at `now_us`, so that a later scan may differ although the inputs do not.
 
         A scan that changed neither bits nor memory, with no timer running, is at rest: the same inputs give the same

@@ -42,7 +42,7 @@ class SlipError(LabkitError):
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """One row: `what` and `try_this` may hold ``{words}``; `bad` are snippets, each with the language it is meant as."""
+    """One row: `what` and `try_this` may hold ``{words}``; `bad` are snippets, each with its language."""
 
     code: str
     what: str
@@ -63,11 +63,11 @@ def slip(code: str, text: str, span: Span, /, **words: object) -> SlipError:
     width = max(1, min(span.width, len(shown) - column + 1))
     caret = f"{shown}\n{' ' * (column - 1)}{'^' * width}"
     return SlipError(
-        row.what.format(**words),
+        row.what.format(**words).strip(),
         line=max(1, span.line),
         column=max(1, span.column),
         caret=caret,
-        try_this=row.try_this.format(**words),
+        try_this=row.try_this.format(**words).strip(),
         code=code,
     )
 
@@ -86,7 +86,7 @@ _ROWS = (
         "empty",
         "this program is empty: there is no rung and no statement in it",
         "write one rung, or one statement such as K1 := S1;",
-        (_ladder(""), _st("(* nothing yet *)"), _ladder("|      |")),
+        (_st("(* nothing yet *)"), _ladder("|      |"), _ladder("")),
     ),
     Slip(
         "comment-open",

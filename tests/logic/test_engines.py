@@ -165,7 +165,8 @@ def test_several_coils_of_one_rung_see_the_power_before_any_of_them_wrote():
 
 
 def test_a_start_value_and_a_constant_preset_are_used():
-    text = "VAR M1 : BOOL := TRUE; D : TIME := T#20ms; T1 : TON; END_VAR\nK1 := M1; M1 := S1; T1(IN := S2, PT := D); K2 := T1.Q;"
+    text = "VAR M1 : BOOL := TRUE; D : TIME := T#20ms; T1 : TON; END_VAR\n"
+    text += "K1 := M1; M1 := S1; T1(IN := S2, PT := D); K2 := T1.Q;"
     history = run(text, "S2", "S2", "S2")
     assert column("K1", history) == [1, 0, 0]
     assert column("K2", history) == [0, 0, 1]
@@ -183,7 +184,8 @@ def test_lanes_refuse_timers_and_counters_by_name():
 
 
 def test_lanes_take_edges_and_memories():
-    text = "VAR M : SR; E : R_TRIG; F : F_TRIG; R : RS; END_VAR\nM(S1 := S1, R := S2); E(CLK := S1); F(CLK := S1); R(S := S1, R1 := S2);"
+    text = "VAR M : SR; E : R_TRIG; F : F_TRIG; R : RS; END_VAR\n"
+    text += "M(S1 := S1, R := S2); E(CLK := S1); F(CLK := S1); R(S := S1, R1 := S2);"
     program = read_st(text)
     steps = [(0, [{"S1": a, "S2": b} for a in (False, True) for b in (False, True)])] * 3
     assert by_lanes(program, steps) is not None

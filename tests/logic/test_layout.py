@@ -85,7 +85,7 @@ def test_every_element_has_one_cell_and_cells_do_not_overlap(program):
         assert all(getattr(e, "name", str(getattr(e, "value", "")).upper()) in on_pins for e in missing)
         taken = set()
         for c in rung.cells:
-            assert 0 <= c.col
+            assert c.col >= 0
             assert c.col + c.width <= rung.columns
             assert c.row + c.height <= rung.rows
             # the lead columns of a block are its own only where they carry something

@@ -81,7 +81,8 @@ def test_a_timer_and_a_counter():
 
 
 def test_what_a_retain_section_keeps():
-    text = "VAR RETAIN M1 : BOOL := TRUE; T1 : TON; END_VAR\nVAR X : BOOL; END_VAR\nM1 := S1; T1(IN := S1, PT := T#1s); K1 := T1.Q;"
+    text = "VAR RETAIN M1 : BOOL := TRUE; T1 : TON; END_VAR\nVAR X : BOOL; END_VAR\n"
+    text += "M1 := S1; T1(IN := S1, PT := T#1s); K1 := T1.Q;"
     low = lower(read_st(text))
     assert [low.slots[i] for i in low.retained_slots] == ["M1", "T1.Q"]
     assert [low.memory[i] for i in low.retained_cells] == ["T1:mode", "T1:since", "T1:et"]

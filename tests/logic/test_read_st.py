@@ -67,7 +67,8 @@ def test_the_tree_of_an_assignment():
 def test_a_block_call():
     program = read_st(
         "VAR T1 : TON; C1 : CTUD; END_VAR\n"
-        "T1(IN := K1 AND NOT K1_A, PT := T#200ms);\nC1(LD := S1, CU := S2, PV := INT#7, QD => P1);\nK1 := T1.Q AND C1.qu;"
+        "T1(IN := K1 AND NOT K1_A, PT := T#200ms);\nC1(LD := S1, CU := S2, PV := INT#7, QD => P1);\n"
+        "K1 := T1.Q AND C1.qu;"
     )
     assert program.rungs[0].network == Series(
         (c("K1", 0), c("K1_A", 1, "/"), Block("T1", "TON", (), (("PT", Preset(200_000, "T#200ms")),), (), 2))

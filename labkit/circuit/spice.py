@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from labkit.circuit._plan import Plan
-from labkit.circuit.elements import Resistor, Switch, corners, terminals
+from labkit.circuit.elements import Resistor, Source, Switch, corners, terminals
 from labkit.circuit.network import Circuit
 
 __all__ = ["to_spice"]
@@ -48,6 +48,10 @@ def to_spice(circuit: Circuit, closed: Iterable[str], *, title: str = "labkit ne
             lines.append(f"B{k} {a} {b} I=pwl(V({a},{b}), {_table(corners(element))})")
     for k in range(1, len(plan.nodes)):
         lines.append(f"Rstray{k} {spice_node(k)} 0 {1.0 / circuit.stray_siemens!r}")
+    # a start near the working point, or the limited supplies throw the first steps to 1e9 V
+    sources = sorted((e for e in circuit.elements if isinstance(e, Source)), key=lambda e: e.volts)
+    held = {plan.index[e.minus]: 0.0 for e in sources} | {plan.index[e.plus]: e.volts for e in sources}
+    lines += [f".nodeset V({spice_node(k)})={volts!r}" for k, volts in held.items() if k]
     lines += [".options gmin=1e-15 reltol=1e-9 abstol=1e-13 vntol=1e-10 itl1=1000", ".op", ".end", ""]
     return "\n".join(lines)
 

@@ -24,7 +24,9 @@ _DOORS: dict[str, str] = {
     # indicators and views
     "BenchView": "bench_view",
     "Lamp": "pilot_light",
+    "LadderView": "ladder_view",
     "LiveTrace": "live_trace",
+    "MeterView": "meter_view",
     "PaceBar": "pace_bar",
     # short forms
     "button": "short_forms",
@@ -56,7 +58,9 @@ __all__ = [
     "HoldButton",
     "KeySwitch",
     "Lamp",
+    "LadderView",
     "LiveTrace",
+    "MeterView",
     "PaceBar",
     "Picture",
     "Selector",

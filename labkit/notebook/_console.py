@@ -13,6 +13,7 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from labkit.base import LabkitError, us
+from labkit.notebook._wiring_hand import WiringHand
 
 __all__ = ["Console", "ConsoleError", "View", "console"]
 
@@ -60,6 +61,9 @@ class Console:
         self.late_s = 0.0
         self.failure = ""
         self.kept_still = False  # someone stopped the pacing: a new view does not start it again
+        self.leads = {"red": "", "black": ""}
+        """Where the meter's leads are, for the meter and the board's drawing alike."""
+        self.wiring = WiringHand(bench)
         self._clock = clock
         self._seen = clock()
         self._rest_us = 0.0
@@ -249,6 +253,17 @@ class Console:
         self._plan()
         self.refresh()
         return said
+
+    def place(self, lead: str, terminal: str) -> None:
+        """Put a lead of the meter on a terminal; an empty name takes it off.
+
+        Raises
+        ------
+        LabkitError
+            If the board has no such terminal.
+        """
+        self.leads = {**self.leads, lead: self.bench.terminal(terminal) if terminal else ""}
+        self.refresh()
 
     def hold(self, part: str, view: str) -> str:
         """A view presses a button and keeps it down until :meth:`let_go`."""

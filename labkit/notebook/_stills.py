@@ -110,10 +110,12 @@ def sensor_face(senses: str, near: float, on: bool) -> str:
     return "".join(parts) + _say(90, 102, f"output {'on' if on else 'off'}")
 
 
-def words(text: str, width: int = 420) -> str:
-    """A strip with a line of words, as a whole SVG document."""
+def words(*lines: str, width: int = 560) -> str:
+    """A sheet with lines of words, as a whole SVG document."""
+    height = 14 + 20 * len(lines)
+    said = "".join(_say(10, 22 + 20 * k, line, anchor="start", size=12) for k, line in enumerate(lines))
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="34" viewBox="0 0 {width} 34">'
-        f'<rect x="0.5" y="0.5" width="{width - 1}" height="33" rx="3" fill="{_PAPER}" stroke="{_LINE}"/>'
-        f"{_say(10, 22, text, anchor='start', size=12)}</svg>"
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}">'
+        f'<rect x="0.5" y="0.5" width="{width - 1}" height="{height - 1}" rx="3" fill="{_PAPER}" stroke="{_LINE}"/>'
+        f"{said}</svg>"
     )

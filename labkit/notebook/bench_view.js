@@ -16,13 +16,16 @@ function render({ model, el }) {
   const wires = /** @type {HTMLSelectElement} */ (make("select", {},
     make("option", { value: "none" }, "ends only"), make("option", { value: "point" }, "of the part chosen"), make("option", { value: "all" }, "all")));
   const zoom = /** @type {HTMLSelectElement} */ (make("select", {}, ...ZOOMS.map(([text, size]) => make("option", { value: String(size) }, String(text)))));
+  const hand = /** @type {HTMLSelectElement} */ (make("select", {},
+    ...[["work", "works the parts"], ["red", "holds the red lead"], ["black", "holds the black lead"], ["wires", "changes wires"]].map(([v, t]) => make("option", { value: v }, t))));
+  const undo = make("button", { type: "button", class: "lk-action", hidden: "" }, "Take back");
+  const hint = make("span", { class: "hint" });
   const said = make("p", { class: "lk-said", role: "status" });
   const style = make("style");
   const root = make("div", { class: "lk lk-bench-view" }, style,
-    make("div", { class: "tools" }, make("label", {}, "wires ", wires), make("label", {}, "size ", zoom),
-      make("span", { class: "hint" }, "Tab goes from part to part; Space presses, arrows turn.")), sheet, words, said);
+    make("div", { class: "tools" }, make("label", {}, "the hand ", hand), undo, make("label", {}, "wires shown ", wires), make("label", {}, "size ", zoom), hint), sheet, words, said);
   el.append(root);
-  for (const control of [wires, zoom]) control.addEventListener("keydown", (e) => e.stopPropagation());
+  for (const control of [hand, undo, wires, zoom]) control.addEventListener("keydown", (e) => e.stopPropagation());
 
   /** @type {SVGSVGElement|null} */
   let svg = null;
@@ -31,6 +34,7 @@ function render({ model, el }) {
   /** @type {(() => void)[]} */
   const cleanUps = [];
   let chosen = "";
+  let lastDid = "";
 
   const stateOf = (/** @type {string} */ part) => model.get("states")[part] ?? (part.includes(".") ? "on" : "");
   const say = (/** @type {string} */ part) => {
@@ -128,7 +132,80 @@ function render({ model, el }) {
     title.remove();
   };
 
+  // --- the hand on terminals: leads of the meter, wires ---
+  /** @type {Map<string, SVGCircleElement>} */
+  const clamps = new Map();
+  const marks = make("g", { class: "marks" });
+  let here = ""; // the terminal that Tab comes to
+  let picked = ""; // the first of two terminals
+  const pick = (/** @type {string} */ id) => {
+    clamps.get(picked)?.classList.remove("picked");
+    picked = id;
+    clamps.get(picked)?.classList.add("picked");
+  };
+  const touch = (/** @type {string} */ id) => {
+    if (hand.value === "red" || hand.value === "black") return tell("lead", { lead: hand.value, on: id });
+    if (hand.value !== "wires") return;
+    if (!picked || picked === id) {
+      pick(picked === id ? "" : id);
+      if (picked) words.textContent = `${id} picked; now the other terminal, or Escape`;
+      return;
+    }
+    tell("wire", { a: picked, b: id });
+    pick("");
+  };
+  /** The nearest terminal in a direction: straight ahead counts more than aside. */
+  const neighbour = (/** @type {string} */ id, /** @type {number} */ dx, /** @type {number} */ dy) => {
+    const all = model.get("terminals");
+    const [x, y] = all[id];
+    let best = id, least = Infinity;
+    for (const [other, [ox, oy]] of Object.entries(all)) {
+      const ahead = (ox - x) * dx + (oy - y) * dy;
+      const aside = Math.abs((ox - x) * dy) + Math.abs((oy - y) * dx);
+      if (other === id || ahead < 1 || aside > ahead * 3 + 20) continue;
+      if (ahead + 2 * aside < least) { least = ahead + 2 * aside; best = other; }
+    }
+    return best;
+  };
+  const rove = () => clamps.forEach((spot, id) => {
+    if (hand.value === "work") spot.removeAttribute("tabindex");
+    else spot.setAttribute("tabindex", id === here ? "0" : "-1");
+  });
+  const setHand = () => {
+    const onParts = hand.value === "work";
+    if (!here || !clamps.has(here)) here = clamps.keys().next().value || "";
+    hits.classList.toggle("on-terminals", !onParts);
+    for (const spot of hit.values()) spot.setAttribute("tabindex", onParts ? "0" : "-1");
+    clamps.forEach((spot, id) => spot.setAttribute("aria-label", terminalWords(id)));
+    rove();
+    pick("");
+    /** @type {HTMLElement} */ (undo).hidden = hand.value !== "wires";
+    hint.textContent = { work: "Tab goes from part to part; Space presses, arrows turn.", wires: "Pick two terminals: the wire between them is lifted or landed; without one a bridge is clipped on or off.",
+      red: "Pick a terminal; arrows go from one to the next.", black: "Pick a terminal; arrows go from one to the next." }[hand.value] || "";
+  };
+  hand.addEventListener("change", setHand);
+  undo.addEventListener("click", () => tell("undo"));
+  /** Leads and bridges, drawn over the board. */
+  const mark = () => {
+    const all = model.get("terminals");
+    marks.replaceChildren();
+    for (const [a, b] of model.get("bridges")) {
+      const [x1, y1] = all[a], [x2, y2] = all[b];
+      marks.append(make("path", { class: "bridge", d: `M${x1} ${y1}Q${(x1 + x2) / 2} ${Math.min(y1, y2) - 30} ${x2} ${y2}` }));
+    }
+    const leads = model.get("leads");
+    for (const colour of ["red", "black"]) {
+      if (!all[leads[colour]]) continue;
+      const [x, y] = all[leads[colour]];
+      const lead = make("g", { class: `lead ${colour}` }, make("circle", { cx: String(x), cy: String(y), r: "9" }),
+        make("text", { x: String(x), y: String(y + 4), "text-anchor": "middle", "font-size": "11" }, colour === "red" ? "R" : "B"));
+      marks.append(lead);
+    }
+  };
+
   const build = (/** @type {string} */ text) => {
+    const focused = /** @type {HTMLElement|null} */ (sheet.querySelector("[data-part]:focus"))?.dataset.part;
+    const focusedClamp = /** @type {HTMLElement|null} */ (sheet.querySelector("[data-terminal]:focus"))?.dataset.terminal;
     cleanUps.splice(0).forEach((f) => f());
     hit.clear();
     hits.replaceChildren();
@@ -155,12 +232,30 @@ function render({ model, el }) {
       hit.set(part, spot);
       work(spot, part, what);
     }
+    clamps.clear();
     for (const [id, [x, y]] of Object.entries(model.get("terminals"))) {
-      const spot = make("circle", { class: "clamp", cx: String(x), cy: String(y), r: "7" });
+      const spot = /** @type {SVGCircleElement} */ (make("circle", { class: "clamp", role: "button", cx: String(x), cy: String(y), r: "7", "data-terminal": id }));
       spot.addEventListener("pointerenter", () => { words.textContent = terminalWords(id); });
+      spot.addEventListener("focus", () => { words.textContent = terminalWords(id); here = id; rove(); });
+      spot.addEventListener("click", () => touch(id));
+      spot.addEventListener("keydown", (e) => {
+        const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[e.key];
+        if (!way && e.key !== " " && e.key !== "Enter" && e.key !== "Escape") return;
+        e.preventDefault();
+        e.stopPropagation();
+        if (way) clamps.get(neighbour(id, way[0], way[1]))?.focus();
+        else if (e.key === "Escape") pick("");
+        else touch(id);
+      });
+      clamps.set(id, spot);
       hits.append(spot);
     }
+    hits.append(marks);
     resize();
+    setHand();
+    mark();
+    if (focused) hit.get(focused)?.focus({ preventScroll: true });
+    else if (focusedClamp) clamps.get(focusedClamp)?.focus({ preventScroll: true });
     name();
   };
   const terminalWords = (/** @type {string} */ id) => {
@@ -199,9 +294,14 @@ function render({ model, el }) {
     }
   };
   model.on("msg:custom", take);
-  const unfollow = follow(model, ["states", "said"], () => {
+  const unfollow = follow(model, ["states", "said", "leads", "bridges", "did"], () => {
     said.textContent = model.get("said");
     name();
+    mark();
+    if (model.get("did") && model.get("did") !== lastDid) {
+      lastDid = model.get("did");
+      words.textContent = lastDid;
+    }
   });
   model.send({ do: "hello" });
   return () => {

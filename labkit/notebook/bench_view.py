@@ -46,11 +46,17 @@ class BenchView(BenchWidget):
         "move": {"part": _NAME, "to": _NAME},
         "near": {"part": _NAME, "mm": Number(0, 1000)},
         "follow": {"what": _NAME},
+        "lead": {"lead": Choice(("red", "black")), "on": _NAME},
+        "wire": {"a": _NAME, "b": _NAME},
+        "undo": {},
     }
     parts = traitlets.Dict(help="what each part is and how it can be worked").tag(sync=True)
     terminals = traitlets.Dict(help="terminal -> x, y in the drawing, and its wires in words").tag(sync=True)
     picture_svg = traitlets.Unicode("", help="the drawing as it was when a page last came up").tag(sync=True)
     states = traitlets.Dict(help="part -> its position in a word").tag(sync=True)
+    leads = traitlets.Dict(help="the meter's leads: red and black -> terminal or nothing").tag(sync=True)
+    bridges: Any = traitlets.List(help="bridges clipped on here, as pairs of terminals").tag(sync=True)
+    did = traitlets.Unicode("", help="the last change of the wiring, in words").tag(sync=True)
     follow = traitlets.Unicode("none", help="all, none, or the part whose wires are drawn whole").tag(sync=True)
 
     def __init__(self, bench: Any, *, live: bool = True) -> None:
@@ -80,6 +86,8 @@ class BenchView(BenchWidget):
 
     def _look(self) -> None:
         engine = self.bench.engine
+        self.leads, self.did = self.hub.leads, self.hub.wiring.did
+        self.bridges = [[*pair] for pair in self.hub.wiring.bridges]
         glance = (
             engine.moves,
             id(engine.now_reading()),
@@ -94,24 +102,34 @@ class BenchView(BenchWidget):
             return
         self._glance = glance
         seen = self._see()
-        if seen == self._look_shown:
+        before, self._look_shown = self._look_shown, seen
+        if seen == before:
             return
-        self._look_shown = seen
+        if before is not None and seen.wires != before.wires:
+            self._tell_whole()  # the numbers at the terminals change too
+            return
         picture = self._painter.draw(seen)
         new = {name: text for name, text in picture.pieces.items() if self._shown.get(name) != text}
         gone = [name for name in self._shown if name not in picture.pieces]
         fresh = [rule for rule in picture.style if rule not in self._style]
         self._style |= dict.fromkeys(fresh)
         self._shown = picture.pieces
-        self.states = dict(seen.states) | dict.fromkeys(seen.removed, "pulled off")
+        self.states = _positions(seen)
         self.send({"kind": "pieces", "new": new, "gone": gone, "style": fresh})
 
     def _hello(self) -> None:
         super()._hello()
         self._glance = None
         self.refresh()
-        if self._look_shown is not None:
-            self.picture_svg = self._painter.draw(self._look_shown).svg
+        self._tell_whole()
+
+    def _tell_whole(self) -> None:
+        if self._look_shown is None:
+            return
+        picture = self._painter.draw(self._look_shown)
+        self._shown, self.picture_svg = picture.pieces, picture.svg
+        self._style |= dict.fromkeys(picture.style)
+        self.states = _positions(self._look_shown)
         self.send({"kind": "whole", "svg": self.picture_svg, "style": list(self._style)})
 
     # what is done ----------------------------------------------------------------------------------
@@ -133,6 +151,13 @@ class BenchView(BenchWidget):
                 self.follow = str(command.get("what", "none"))
                 self.refresh()
                 return None
+            case "lead":
+                hub.place(str(command.get("lead")), str(command.get("on", "")))
+                return None
+            case "wire":
+                return hub.work(lambda: hub.wiring.between(str(command.get("a", "")), str(command.get("b", ""))))
+            case "undo":
+                return hub.work(hub.wiring.take_back)
         return hub.work(self._move(part, str(command.get("to", ""))))
 
     def _move(self, part: str, to: str) -> Callable[[], object]:
@@ -179,6 +204,10 @@ class BenchView(BenchWidget):
 
     def __repr__(self) -> str:
         return f"BenchView({self.bench.board.name})"
+
+
+def _positions(look: Look) -> dict[str, str]:
+    return dict(look.states) | dict.fromkeys(look.removed, "pulled off")
 
 
 def _parts(board: Any) -> dict[str, Any]:

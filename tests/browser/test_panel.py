@@ -109,7 +109,9 @@ def test_pause_single_scan_and_slow_motion(sheet):
 
 
 def test_freeze_and_cursors_measure_a_press(sheet):
-    s = sheet(START, 'LiveTrace(bench, ["pos:S2", "S2", "K1"], window_s=1.0)', 'bench.press("S2", lk.ms(200))', height=900)
+    s = sheet(
+        START, 'LiveTrace(bench, ["pos:S2", "S2", "K1"], window_s=1.0)', 'bench.press("S2", lk.ms(200))', height=900
+    )
     s.page.wait_for_timeout(600)
     s.page.get_by_role("button", name="Freeze").click()
     s.page.locator(".lk-live-trace canvas").focus()
@@ -156,4 +158,6 @@ def test_latency_press_to_lamp(sheet, capsys):
     lags = sorted(s.page.evaluate("window.lags"))
     assert len(lags) == 40
     with capsys.disabled():
-        print(f"\npress to lamp, n=40: median {statistics.median(lags):.1f} ms, p95 {lags[37]:.1f} ms, most {lags[-1]:.1f} ms")
+        print(
+            f"\npress to lamp, n=40: median {statistics.median(lags):.1f} ms, p95 {lags[37]:.1f} ms, most {lags[-1]:.1f} ms"
+        )

@@ -5,11 +5,12 @@ linear and has one x. What is wanted is a choice whose x lies on the chosen piec
 is exactly one point.
 
 First the quick way: take the x of the current choice, choose the pieces it lies on, repeat. It mostly settles
-in two or three rounds but may run in a circle. Then the sure way, which follows one path to the end: J.
-Katzenelson, An algorithm for solving nonlinear resistor networks, Bell Syst. Tech. J. 44 (1965) 1605: walk
-toward the x of the present choice, stop at the first corner, change that one curve to its next piece, walk
-on. Because all the linear systems have determinants of one sign, the walk never comes back to a choice it has
-left.
+in two or three rounds but may run in a circle: an output stage whose drop is steep jumps from one end of its
+curve to the other and back. Then the careful way: the same, but each curve moves by one piece in a round.
+Then the sure way, which follows one path to the end: J. Katzenelson, An algorithm for solving nonlinear
+resistor networks, Bell Syst. Tech. J. 44 (1965) 1605: walk toward the x of the present choice, stop at the
+first corner, change that one curve to its next piece, walk on. Because all the linear systems have
+determinants of one sign, the walk never comes back to a choice it has left.
 """
 
 from __future__ import annotations
@@ -25,7 +26,8 @@ __all__ = ["FINE_V", "ROUGH_CIRCLE_V", "Restless", "settle"]
 
 Answer = TypeVar("Answer", bound=tuple[Floats, *tuple[Any, ...]])
 
-# rounds of the quick way before the walk starts; boards settle in 2 to 4, so 12 means it circles
+# rounds of the quick and of the careful way before the walk starts; boards settle in 2 to 7, so 12 means it
+# circles
 QUICK_ROUNDS = 12
 # An x that lies beyond its piece by no more than this is at the corner: a few last bits of 24 V, which are
 # 1e-14 A, or 0.01 mV on a wire that 1e-9 S hold.
@@ -84,20 +86,21 @@ def settle(
     Restless
         If even the walk does not end.
     """
-    pieces, mark = start, start.tobytes()
-    trail = _Trail[Answer](graphs, circle_v)
-    for _ in range(QUICK_ROUNDS):
-        trail.met[mark] = answer = pieces, solve(pieces)
-        found = graphs.locate(answer[1][0])
-        was, mark = mark, found.tobytes()
-        if mark == was:
-            return answer
-        if mark in trail.met:
-            corner = trail.nearest_of_circle(mark)
-            if corner is not None:
-                return corner
-            break
-        pieces = found
+    for careful in (False, True):
+        pieces, mark = start, start.tobytes()
+        trail = _Trail[Answer](graphs, circle_v)
+        for _ in range(QUICK_ROUNDS):
+            trail.met[mark] = answer = pieces, solve(pieces)
+            found = graphs.locate(answer[1][0])
+            if found.tobytes() == mark:
+                return answer
+            pieces = pieces + np.sign(found - pieces) if careful else found
+            mark = pieces.tobytes()
+            if mark in trail.met:
+                corner = trail.nearest_of_circle(mark)
+                if corner is not None:
+                    return corner
+                break
     return _walk(graphs, solve, circle_v)
 
 

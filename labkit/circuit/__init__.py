@@ -10,6 +10,8 @@ reading at ``elements.py``, then ``solver.py``.
 from labkit.circuit import meter
 from labkit.circuit.elements import Curve, Element, Resistor, Source, Switch, diode
 from labkit.circuit.errors import CircuitError
+from labkit.circuit.exact import solve_exact
+from labkit.circuit.faults import Fault, FaultTable, Joined, Opened, fault_table, faulted
 from labkit.circuit.network import Circuit
 from labkit.circuit.solution import Solution
 from labkit.circuit.solver import Solver
@@ -25,6 +27,15 @@ __all__ = [
     "diode",
     # errors
     "CircuitError",
+    # exact
+    "solve_exact",
+    # faults
+    "Fault",
+    "FaultTable",
+    "Joined",
+    "Opened",
+    "fault_table",
+    "faulted",
     # network
     "Circuit",
     # solution

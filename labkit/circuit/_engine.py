@@ -81,6 +81,10 @@ class Engine:
         )
         self.row_starts = graphs.rows * graphs.v_at.shape[1]
         self.start = self._start()
+        # amps into each node by branch amps
+        self.into_nodes: Floats = np.zeros((branches, self.nodes + 1))
+        np.add.at(self.into_nodes, (np.arange(branches), self.lower), 1.0)
+        np.add.at(self.into_nodes, (np.arange(branches), self.upper), -1.0)
         self.bits = np.array([1 << k for k in range(min(switches, 62))], dtype=np.int64)
 
     def _matrix(self, ends: Ints) -> Floats:

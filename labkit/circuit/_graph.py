@@ -69,6 +69,17 @@ class Graphs:
         found: Ints = np.add.reduce(x > self.inner_by_piece, 0)
         return found
 
+    def locate_many(self, x: Floats) -> Ints:
+        """As :meth:`locate`, a row for each of many cases."""
+        found: Ints = (x[:, :, None] > self.inner).sum(axis=2)
+        return found
+
+    def overshoot_many(self, x: Floats, pieces: Ints) -> Floats:
+        """As :meth:`overshoot`, a row for each of many cases."""
+        rows = self.rows
+        outside: Floats = np.maximum(np.maximum(self.low[rows, pieces] - x, x - self.high[rows, pieces]), 0.0)
+        return outside
+
     def at_ideal(self, x: Floats) -> NDArray[np.bool_]:
         """Whether each x lies on a vertical piece or at the end of one, within 1e-9 V."""
         near = (x[:, None] >= self.low - 1e-9) & (x[:, None] <= self.high + 1e-9)

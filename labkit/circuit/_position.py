@@ -109,13 +109,13 @@ class Position:
             table, matrix = np.zeros((4, 0)), np.zeros((0, 0))
             volts, x = self._correct(table, matrix, self._volts(at, held, table[0]), table[0])
             return volts, engine.start, x
-        pieces, (x, table, matrix) = settle(graphs, lambda p: self._x(p, amps), engine.start, ROUGH_CIRCLE_V)
+        pieces, (x, table, matrix) = settle(graphs, lambda p: self.linear(p, amps), engine.start, ROUGH_CIRCLE_V)
         volts, x = self._correct(table, matrix, self._volts(at, held, table[0] + table[1] * x), x)
         found = graphs.locate(x)
         if found.tobytes() != pieces.tobytes() and graphs.overshoot(x, pieces).max() > FINE_V:
             # so near a corner that the uncorrected figures chose the piece: again, each choice corrected
             def exact(pieces: Ints) -> tuple[Floats, Floats, Floats]:
-                x, table, matrix = self._x(pieces, amps)
+                x, table, matrix = self.linear(pieces, amps)
                 volts, x = self._correct(table, matrix, self._volts(at, held, table[0] + table[1] * x), x)
                 return x, table, volts
 
@@ -133,7 +133,7 @@ class Position:
             held = np.concatenate([held, volts[a] - volts[b]])
         return volts, held, by_branch[engine.first_curve :] - held @ self.answer
 
-    def _x(self, pieces: Ints, amps: Floats | None) -> tuple[Floats, Floats, Floats]:
+    def linear(self, pieces: Ints, amps: Floats | None) -> tuple[Floats, Floats, Floats]:
         """The curves' running numbers for a choice of pieces, its table and its matrix."""
         engine = self.engine
         table = engine.tables.take(engine.row_starts + pieces, 1)

@@ -69,6 +69,16 @@ def verdict(row: dict[str, Any]) -> str:
     return "aim met" if ratio >= row["aim"] else "floor met" if ratio >= row["floor"] else "below floor"
 
 
+def _shown(value: object) -> str:
+    """Text as it is; a bare number of seconds in the unit that suits it."""
+    if not isinstance(value, float):
+        return str(value or "")
+    for unit, size in (("s", 1.0), ("ms", 1e-3), ("us", 1e-6)):
+        if value >= size:
+            return f"{value / size:.3g} {unit}"
+    return f"{value * 1e9:.3g} ns"
+
+
 @click.command()
 @click.option("--quick", is_flag=True, help="Fewer repetitions: a look, not a quotable figure.")
 @click.option("--json", "json_file", type=click.Path(path_type=Path), help="Also write one flat JSON object.")
@@ -83,7 +93,7 @@ def speed(quick: bool, json_file: Path | None) -> None:
             "-" if row["ratio"] is None else f"{row['ratio']:,.3g}" if row["ratio"] < 1000 else f"{row['ratio']:,.0f}"
         )
         cells = [row["key"], ratio, f"{row['floor']:g}", f"{row['aim']:g}", verdict(row)]
-        table.add_row(*cells, *(str(row.get(k) or "") for k in ("ours", "other", "note")))
+        table.add_row(*cells, *(_shown(row.get(k)) for k in ("ours", "other", "note")))
     Console(width=None if sys.stdout.isatty() else 160).print(table)
     if json_file:
         flat = {row["key"]: row["ratio"] for row in rows}

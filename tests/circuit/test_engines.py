@@ -12,7 +12,20 @@ import numpy as np
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from labkit.circuit import Circuit, CircuitError, Curve, Resistor, Solver, Source, Switch, diode
+from labkit.circuit import (
+    Circuit,
+    CircuitError,
+    Curve,
+    Joined,
+    Opened,
+    Resistor,
+    Solver,
+    Source,
+    Switch,
+    diode,
+    fault_table,
+    faulted,
+)
 from labkit.circuit._dense import solve_dense
 from labkit.circuit.exact import ExactSolution, solve_exact
 from labkit.circuit.solution import Solution
@@ -173,3 +186,26 @@ def test_the_order_of_questions_does_not_change_an_answer() -> None:
     there = [up.solve(key).array for key in range(32)]
     back = [down.solve(key).array for key in reversed(range(32))]
     assert all(np.array_equal(a, b) for a, b in zip(there, reversed(back), strict=True))
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(strategies.circuits(most_nodes=10), st.data())
+def test_the_table_of_faults_equals_fault_by_fault(case: tuple[Circuit, tuple[str, ...]], data: st.DataObject) -> None:
+    circuit, closed = case
+    solver = Solver(circuit)
+    key = solver.key(closed)
+    nodes = st.sampled_from(circuit.nodes)
+    joins = data.draw(st.lists(st.tuples(nodes, nodes, st.sampled_from([0.05, 1e-3, 1e7])), max_size=3))
+    faults = [Opened(n) for n in solver.plan.branch_names] + [Joined(*join) for join in joins]
+    table = fault_table(solver, key, faults)
+    refused = {row for row, _ in table.refused}
+    for row, fault in enumerate(faults):
+        one = None
+        try:
+            one = faulted(solver, key, fault)
+        except CircuitError:
+            assert row in refused
+        if one is not None:
+            assert row not in refused
+            assert np.abs(table.volts[row] - one.array).max() < VOLT
+            assert np.abs(table.curve_amps[row] - one.curve_amps).max(initial=0.0) < AMP

@@ -20,10 +20,11 @@ function render({ model, el }) {
     ...[["work", "works the parts"], ["red", "holds the red lead"], ["black", "holds the black lead"], ["wires", "changes wires"]].map(([v, t]) => make("option", { value: v }, t))));
   const undo = make("button", { type: "button", class: "lk-action", hidden: "" }, "Take back");
   const hint = make("span", { class: "hint" });
+  const did = make("p", { class: "did", role: "status" });
   const said = make("p", { class: "lk-said", role: "status" });
   const style = make("style");
   const root = make("div", { class: "lk lk-bench-view" }, style,
-    make("div", { class: "tools" }, make("label", {}, "the hand ", hand), undo, make("label", {}, "wires shown ", wires), make("label", {}, "size ", zoom), hint), sheet, words, said);
+    make("div", { class: "tools" }, make("label", {}, "the hand ", hand), undo, make("label", {}, "wires shown ", wires), make("label", {}, "size ", zoom), hint), sheet, words, did, said);
   el.append(root);
   for (const control of [hand, undo, wires, zoom]) control.addEventListener("keydown", (e) => e.stopPropagation());
 
@@ -34,7 +35,6 @@ function render({ model, el }) {
   /** @type {(() => void)[]} */
   const cleanUps = [];
   let chosen = "";
-  let lastDid = "";
 
   const stateOf = (/** @type {string} */ part) => model.get("states")[part] ?? (part.includes(".") ? "on" : "");
   const say = (/** @type {string} */ part) => {
@@ -259,8 +259,15 @@ function render({ model, el }) {
     name();
   };
   const terminalWords = (/** @type {string} */ id) => {
-    const landed = Array.from(svg?.querySelectorAll("[data-of^='wire:']") || []).map((wire) => wire.getAttribute("data-about") || "").filter((t) => t.includes(` ${id} `) || t.includes(` ${id},`));
-    return `terminal ${id}${landed.length ? `: ${landed.join("; ")}` : ": no wire"}`;
+    const landed = [];
+    for (const wire of svg?.querySelectorAll(":scope > [data-of^='wire:']") || []) {
+      const [, no, a, b, rest] = /^wire (\S+) from (\S+) to ([^,]+), (.*)$/.exec(wire.getAttribute("data-about") || "") || [];
+      if (a === id || b === id) landed.push({ no, far: a === id ? b : a, rest });
+    }
+    if (!landed.length) return `terminal ${id}: no wire`;
+    if (landed.length === 1) return `terminal ${id}: wire ${landed[0].no} to ${landed[0].far}, ${landed[0].rest}`;
+    const some = landed.slice(0, 6).map((w) => `${w.no} to ${w.far}`).join(", ");
+    return `terminal ${id}: ${landed.length} wires: ${some}${landed.length > 6 ? ", ..." : ""}`;
   };
 
   const resize = () => {
@@ -298,10 +305,7 @@ function render({ model, el }) {
     said.textContent = model.get("said");
     name();
     mark();
-    if (model.get("did") && model.get("did") !== lastDid) {
-      lastDid = model.get("did");
-      words.textContent = lastDid;
-    }
+    if (did.textContent !== model.get("did")) did.textContent = model.get("did");
   });
   model.send({ do: "hello" });
   return () => {

@@ -95,13 +95,23 @@ class ProgramMagics(Magics):
             return
         try:
             program = read(cell, name=name)
-        except LabkitError as slip:
+        except LabkitError:
+            slip = self._slip(cell, name, read)
             self._names()[name] = NotYet(name, cell, slip)
             print(plain(slip))
             return
         self._names()[name] = program
         if not arguments.quiet:
             self._show(program)
+
+    @staticmethod
+    def _slip(cell: str, name: str, read: Callable[..., Any]) -> LabkitError:
+        """The slip with the lines counted as the cell shows them, the line of the magic being the first."""
+        try:
+            read("\n" + cell, name=name)
+        except LabkitError as slip:
+            return slip
+        raise AssertionError("a blank line before a program changes whether it can be read")
 
     def _names(self) -> dict[str, Any]:
         assert self.shell is not None, "magics are registered at a shell"

@@ -100,11 +100,11 @@ def test_board_and_panel_are_in_step(sheet):
 def test_wires_of_the_part_chosen_and_words_of_a_terminal(sheet):
     s = sheet(START, "BenchView(bench)", height=1000)
     wait_lit(s.page, "P2")
-    s.page.locator(".lk-bench-view .tools select").first.select_option("point")
+    s.page.locator(".lk-bench-view .tools select").nth(1).select_option("point")
     s.page.locator(part("K1")).focus()
     s.page.wait_for_timeout(500)
     s.shot("bench-wires-of-k1")
-    s.page.locator(".lk-bench-view .tools select").first.select_option("all")
+    s.page.locator(".lk-bench-view .tools select").nth(1).select_option("all")
     s.page.wait_for_timeout(500)
     s.shot("bench-wires-all")
     s.point_at(".lk-bench-view .clamp >> nth=5")

@@ -110,7 +110,7 @@ def test_a_wire_is_lifted_and_landed_by_pointer_and_by_keyboard(sheet):
     assert "picked" in words(s)
     s.page.locator(terminal("A1:I2")).click()
     s.page.wait_for_selector(wire, state="detached")
-    assert words(s) == "wire 102 lifted"
+    assert s.page.locator(".lk-bench-view .did").inner_text() == "wire 102 lifted"
     s.shot("wire-lifted")
     s.page.locator(terminal("S2:14")).focus()
     s.page.keyboard.press("Enter")

@@ -49,6 +49,7 @@ def test_a_slip_is_told_with_its_place_and_no_traceback(shell, capsys):
     out = capsys.readouterr().out
     assert "Traceback" not in out
     assert "^" in out
+    assert "line 2," in out  # as the cell counts: %%st is its first line
     assert "try:" in out
     assert isinstance(shell.user_ns["hold"], NotYet)
 

@@ -1,0 +1,223 @@
+"""The fault dictionary: what every fault shows in every situation, in bands that a person can tell apart.
+
+Each fault is put into a bench and the bench is worked through the situations: relays that drop, breakers that
+trip and a controller that restarts are there because the bench has them, not because a formula was extended.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from labkit.base import LabkitError, did_you_mean, ms
+from labkit.bench import Bench
+from labkit.board import Board, load_board
+from labkit.circuit import meter
+from labkit.faults.catalogue import Fault, every_single_fault
+from labkit.faults.errors import FaultError
+from labkit.faults.inject import put_in
+from labkit.faults.situations import PROGRAM, Situation, Test, perform, situations, tests_of
+
+__all__ = ["FaultDictionary", "build_dictionary", "ohm_band", "volt_band"]
+
+HEALTHY = "healthy"
+STEP = ms(150)  # longer than any relay, filter and scan of a shipped family together
+SETTLE = ms(600)
+LOOKS, BETWEEN = 4, ms(23)  # a light that changes within these looks is said to flicker
+
+# Bands of volts. 20.4 V is 85 % of 24 V, the least that IEC 61131-2 lets a supply fall to; 11 and 5 V are the
+# limits of a type 3 input; 1 V is what a long wire may drop.
+_VOLTS = ((1.0, "dead"), (5.0, "low"), (11.0, "undefined"), (20.4, "sag"), (math.inf, "live"))
+# Bands of ohms: a beep, a winding with shorted turns, a coil, a lamp, electronics, insulation (own choice).
+_OHMS = ((2.0, "joined"), (100.0, "few ohm"), (300.0, "a coil"), (2e3, "a lamp"), (1e5, "electronics"), (4e7, "high"))
+
+
+def volt_band(volts: float) -> str:
+    """The band of a voltage; below -1 V it is ``"reversed"``."""
+    if volts < -1.0:
+        return "reversed"
+    return next(name for limit, name in _VOLTS if abs(volts) <= limit)
+
+
+def ohm_band(ohms: float) -> str:
+    """The band of a resistance on a dead board."""
+    return next((name for limit, name in _OHMS if ohms <= limit), "OL")
+
+
+@dataclass(frozen=True)
+class FaultDictionary:
+    """Faults x tests, with the healthy board first.
+
+    Parameters
+    ----------
+    faults
+        The faults, in rows 1 and up.
+    tests
+        The columns.
+    rows
+        For the healthy board and then each fault: the band of every test.
+    """
+
+    faults: tuple[Fault, ...]
+    tests: tuple[Test, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+    @cached_property
+    def _row(self) -> dict[str, int]:
+        return {HEALTHY: 0, **{fault.id: i for i, fault in enumerate(self.faults, 1)}}
+
+    @cached_property
+    def _column(self) -> dict[str, int]:
+        return {test.id: i for i, test in enumerate(self.tests)}
+
+    def outcome(self, fault: str, test: str) -> str:
+        """The band that a test shows with a fault in (``"healthy"`` for none).
+
+        Raises
+        ------
+        FaultError
+            If there is no such fault or test.
+        """
+        for name, known in ((fault, self._row), (test, self._column)):
+            if name not in known:
+                raise FaultError(
+                    f"the dictionary has no {name}",
+                    where=name,
+                    try_this=did_you_mean(name, known),
+                    code="fault-unknown",
+                )
+        return self.rows[self._row[fault]][self._column[test]]
+
+    def differing(self, fault: str, other: str = HEALTHY) -> tuple[Test, ...]:
+        """The tests that tell two faults (or a fault and the healthy board) apart."""
+        one, two = self.rows[self._row[fault]], self.rows[self._row[other]]
+        return tuple(test for test, x, y in zip(self.tests, one, two, strict=True) if x != y)
+
+    def alike(self) -> tuple[tuple[str, ...], ...]:
+        """Groups of faults (and the healthy board) that no test tells apart."""
+        groups: dict[tuple[str, ...], list[str]] = {}
+        for name, number in self._row.items():
+            groups.setdefault(self.rows[number], []).append(name)
+        return tuple(tuple(group) for group in groups.values() if len(group) > 1)
+
+    def select(self, faults: Iterable[str] | None = None, tests: Iterable[str] | None = None) -> FaultDictionary:
+        """The dictionary of some of the faults, or some of the tests."""
+        names = [f.id for f in self.faults] if faults is None else list(faults)
+        columns = list(range(len(self.tests))) if tests is None else [self._column[t] for t in tests]
+        numbers = [self._row[name] for name in names]
+        return FaultDictionary(
+            tuple(self.faults[n - 1] for n in numbers),
+            tuple(self.tests[c] for c in columns),
+            tuple(tuple(self.rows[n][c] for c in columns) for n in (0, *numbers)),
+        )
+
+    def could_be(self, seen: Mapping[str, str]) -> tuple[Fault, ...]:
+        """The faults that each alone explain what was seen: test id -> band."""
+        return tuple(f for f in self.faults if all(self.outcome(f.id, t) == band for t, band in seen.items()))
+
+    def explains(self, fault: str, seen: Mapping[str, str]) -> bool:
+        """Whether this fault alone explains what was seen."""
+        return all(self.outcome(fault, test) == band for test, band in seen.items())
+
+
+def build_dictionary(
+    board: Board | str = "orchard", faults: Sequence[Fault] | None = None, tests: Sequence[Test] | None = None
+) -> FaultDictionary:
+    """Work the bench through every situation once for each fault.
+
+    Parameters
+    ----------
+    faults
+        Every single fault of the board if left out.
+    tests
+        All that there are if left out.
+
+    Raises
+    ------
+    FaultError
+        If the bench cannot be worked with a fault in; the fault is named.
+    """
+    board = load_board(board) if isinstance(board, str) else board
+    faults = every_single_fault(board) if faults is None else tuple(faults)
+    tests = tests_of(board) if tests is None else tuple(tests)
+    bench = Bench(board)
+    rows = [_work(bench.again(), tests)]
+    for fault in faults:
+        here = bench.again()
+        try:
+            put_in(here, fault)
+            rows.append(_work(here, tests))
+        except LabkitError as exc:
+            raise FaultError(
+                f"with {fault.title} the bench cannot be worked: {exc.what}", where=fault.id, code="fault-bench"
+            ) from exc
+    return FaultDictionary(tuple(faults), tuple(tests), tuple(rows))
+
+
+def _work(bench: Bench, tests: Sequence[Test]) -> tuple[str, ...]:
+    """The bands of all tests, in the order of `tests`."""
+    wanted: dict[str, list[Test]] = {}
+    for test in tests:
+        wanted.setdefault(test.situation, []).append(test)
+    found: dict[Test, str] = {}
+    bench.power_up()
+    bench.load(PROGRAM)
+    bench.wait(SETTLE)
+    for situation in situations(bench.board):
+        if situation.name in wanted:
+            _set_up(bench, situation)
+            found |= _observe(bench, wanted[situation.name])
+            for step in situation.undo:
+                _step(bench, step)
+    return tuple(found[test] for test in tests)
+
+
+def _set_up(bench: Bench, situation: Situation) -> None:
+    """From rest, with every breaker in again, to the situation."""
+    for part in bench.board.of_kind("breaker"):
+        if bench.state(part.designation) == "off":
+            bench.breaker(part.designation, True)
+            bench.wait(SETTLE)
+    for step in situation.do:
+        _step(bench, step)
+    bench.wait(SETTLE)
+
+
+def _step(bench: Bench, step: tuple[str, ...]) -> None:
+    perform(bench, step)
+    bench.wait(STEP)
+
+
+def _observe(bench: Bench, tests: Sequence[Test]) -> dict[Test, str]:
+    looks = [t for t in tests if t.kind in ("led", "lit", "state")]
+    seen: dict[Test, set[str]] = {test: set() for test in looks}
+    for _ in range(LOOKS):
+        for test in looks:
+            seen[test].add(_look(bench, test))
+        bench.wait(BETWEEN)
+    found = {test: "flickers" if len(bands) > 1 else next(iter(bands)) for test, bands in seen.items()}
+    for test in tests:
+        if test.kind == "volts":
+            found[test] = _volts(bench, test)
+        elif test.kind == "ohms":
+            reading = bench.meter.ohms(test.a, test.b)
+            found[test] = "live" if reading.live else ohm_band(reading.exact)
+    return found
+
+
+def _look(bench: Bench, test: Test) -> str:
+    if test.kind == "led":
+        return "on" if bench.led(test.a) else "off"
+    return ("on" if bench.lit(test.a) else "off") if test.kind == "lit" else bench.state(test.a)
+
+
+def _volts(bench: Bench, test: Test) -> str:
+    """The band of a voltage. The meter's 10 megohm only ever pull a reading towards 0 V, so a pair that is dead
+    without the meter is dead with it, and need not be solved with it."""
+    engine = bench.engine
+    bare = engine.now_reading().solution.volt(test.a, test.b)
+    if abs(bare) <= 1.0:
+        return volt_band(bare)
+    return volt_band(meter.volts(engine.net.solver, engine.key, test.a, test.b).exact)

@@ -7,6 +7,7 @@ An expression is put into a local variable first if it is wanted twice, or if a 
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
+from collections import Counter
 from dataclasses import dataclass
 
 from labkit.logic.lowered import Lowered, Op
@@ -37,6 +38,8 @@ class Dialect(ABC):
 
     and_: str
     or_: str
+    #: NOT costs a whole operation, so that of a slot is worth keeping in a local while the slot stays as it is
+    keeps_negations = False
 
     @abstractmethod
     def negate(self, e: Expr) -> Expr:
@@ -102,9 +105,12 @@ class _Generator:
         self.pending: dict[int, Expr] = {}  # results that some later operation still wants
         self.wanted: dict[int, int] = {}
         self.written: dict[int, None] = {}
+        self.kept: dict[int, Expr] = {}  # slot -> its negation, while that holds
         for op in lowered.ops:
             for arg in op.args:
                 self.wanted[arg] = self.wanted.get(arg, 0) + 1
+        loads = {op.result: op.slots[0] for op in lowered.ops if op.do == "load"}
+        self.negations = Counter(loads[op.args[0]] for op in lowered.ops if op.do == "not" and op.args[0] in loads)
 
     def run(self) -> Generated:
         for op in self.lowered.ops:
@@ -118,7 +124,7 @@ class _Generator:
         elif op.do == "const":
             self.give(op, d.const(op.number))
         elif op.do == "not":
-            self.give(op, d.negate(self.take(op.args[0])))
+            self.give(op, self.negation(self.take(op.args[0])))
         elif op.do in ("and", "or", "xor"):
             join = {"and": d.all_of, "or": d.any_of, "xor": d.odd}[op.do]
             self.give(op, join([self.take(a) for a in op.args]))
@@ -132,6 +138,15 @@ class _Generator:
             self.written[op.slots[0]] = None
         else:
             self.block(op)
+
+    def negation(self, e: Expr) -> Expr:
+        slot = next(iter(e.reads), None) if e.level == ATOM else None
+        if slot is None or not self.dialect.keeps_negations or self.negations[slot] < 2:
+            return self.dialect.negate(e)
+        if slot not in self.kept:
+            self.lines.append(f"k{slot} = {self.dialect.negate(e).text}")
+            self.kept[slot] = Expr(f"k{slot}", ATOM, e.reads)
+        return self.kept[slot]
 
     def edge(self, op: Op) -> None:
         """The argument is compared with the memory, then remembered."""
@@ -181,6 +196,8 @@ class _Generator:
     def settle(self, slots: tuple[int, ...]) -> None:
         """Put aside every expression still wanted that reads one of the `slots` about to change."""
         changing = set(slots)
+        for slot in slots:
+            self.kept.pop(slot, None)
         for result, e in self.pending.items():
             if e.reads & changing:
                 self.lines.append(f"t{result} = {e.text}")

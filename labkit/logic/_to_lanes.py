@@ -68,6 +68,7 @@ _BOOLEAN = frozenset(("load", "const", "and", "or", "xor", "not", "rise", "fall"
 
 class _Lanes(Dialect):
     and_, or_ = "&", "|"
+    keeps_negations = True
 
     def negate(self, e: Expr) -> Expr:
         # never ~: a negative integer would make every later operation slower

@@ -54,7 +54,7 @@ def to_numpy(lowered: Lowered, *, words: bool = False) -> NumpyScan:
     dialect = _Arrays()
     body = generate(lowered, dialect)
     edges = {c for op in lowered.ops if op.do in _BOOL_CELLS for c in op.cells}
-    lines = ["F = bits[0] ^ bits[0]" if lowered.slots else "F = 0", "T = ~F"]
+    lines = ["F = bits[0] ^ bits[0]", "T = ~F"] if any(op.do == "const" for op in lowered.ops) else []
     lines += [f"b{i} = bits[{i}]" for i in range(len(lowered.slots))]
     lines += [f"m{i} = mem[{i}]" + (" != 0" if i in edges and not words else "") for i in range(len(lowered.memory))]
     lines += body.lines
@@ -69,6 +69,7 @@ _BOOL_CELLS = frozenset({"rise", "fall", "R_TRIG", "F_TRIG"})
 
 class _Arrays(Dialect):
     and_, or_ = "&", "|"
+    keeps_negations = True
 
     def negate(self, e: Expr) -> Expr:
         return Expr(f"~{e.inside(NOT)}", NOT, e.reads)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from labkit.logic._scan_ladder import Scan
 from labkit.logic._source import Source
 from labkit.logic.nodes import Span
+from labkit.logic.slips import SlipError
 
 __all__ = ["LEFT", "RIGHT", "Edge", "Nets", "Sets", "join_wires"]
 
@@ -69,6 +70,11 @@ class Nets:
         if place in self.edges:  # two elements side by side
             return self.sets.find(("gap", edge.row, max(edge.col, place[1])))
         return None
+
+    def starts_nowhere(self, row: int, col: int) -> SlipError:
+        """The slip of a wire or element with nothing on its left."""
+        code = "wire-nowhere" if row in self.scan.left_rail else "rail-missing"
+        return self.source.slip(code, Span(row + 1, col + 1), how="starts")
 
 
 def join_wires(source: Source, scan: Scan, edges: list[Edge]) -> Nets:

@@ -53,6 +53,7 @@ class Slip:
 def slip(code: str, text: str, span: Span, /, **words: object) -> SlipError:
     """The error for the slip `code` at `span`, where `text` is the whole line it stands in."""
     row = SLIPS[code]
+    words = {key: _clipped(value) for key, value in words.items()}
     if code == "too-big":
         limit = LIMITS[str(words["limit"])]
         words = {"what": limit.what.format(most=limit.most, got=words["got"]), "cure": limit.try_this}
@@ -70,6 +71,11 @@ def slip(code: str, text: str, span: Span, /, **words: object) -> SlipError:
         try_this=row.try_this.format(**words).strip(),
         code=code,
     )
+
+
+def _clipped(word: object) -> object:
+    """A stranger's word, short enough for a sentence."""
+    return f"{word[:37]}..." if isinstance(word, str) and len(word) > 40 and " " not in word else word
 
 
 def _ladder(text: str) -> tuple[str, str]:

@@ -1,0 +1,58 @@
+"""Proof: everything that a wired board, its program and a person can do is visited, and a requirement holds or fails.
+
+Must not know: lessons, marks, drawing, files. What a reader wants first: :func:`prove` (a bench or a program, and a
+requirement), :func:`requirement` (the readable form), and :class:`Verdict` with its :class:`Story`.
+``docs/explanation/proof.md`` tells what is explored and what is assumed.
+"""
+
+from labkit.verify.errors import ProofError, RequirementError
+from labkit.verify.expressions import And, Condition, Not, Or, Sign, condition
+from labkit.verify.prove import MOST_STATES, prove
+from labkit.verify.requirements import (
+    Never,
+    OnlyAfter,
+    Requirement,
+    StaysUntil,
+    Whenever,
+    never_both,
+    no_self_start,
+    requirement,
+    stop_wins,
+    wire_off_stops,
+)
+from labkit.verify.surroundings import Thing, things
+from labkit.verify.verdict import Moment, Story, Verdict
+
+__all__ = [
+    # proving
+    "MOST_STATES",
+    "prove",
+    # requirements
+    "Never",
+    "OnlyAfter",
+    "Requirement",
+    "StaysUntil",
+    "Whenever",
+    "never_both",
+    "no_self_start",
+    "requirement",
+    "stop_wins",
+    "wire_off_stops",
+    # conditions
+    "And",
+    "Condition",
+    "Not",
+    "Or",
+    "Sign",
+    "condition",
+    # what may happen
+    "Thing",
+    "things",
+    # answers
+    "Moment",
+    "Story",
+    "Verdict",
+    # errors
+    "ProofError",
+    "RequirementError",
+]

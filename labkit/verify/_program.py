@@ -1,0 +1,147 @@
+"""A program as a step function on packed states: bits, edge memories, timers by age, counters up to their preset."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from labkit.controller._memory import FIRST_SCAN, Memory
+from labkit.controller.family import Family
+from labkit.controller.tags import TagTable
+from labkit.logic import Lowered, Program, Variable, lower, new_bits, new_memory, to_python
+
+__all__ = ["Bits", "ProgramSteps"]
+
+Bits = tuple[int, ...]
+"""Slots, then cells; what cannot matter later is 0."""
+
+_NOW = 1 << 50  # the instant of every scan: timers are kept by age, so that equal states are equal
+
+
+class ProgramSteps:
+    """One program, scanned with a fixed period.
+
+    Parameters
+    ----------
+    program
+        The program.
+    also
+        Names that need a slot whether the program uses them or not.
+    scan_us
+        From one scan to the next, in microseconds: the tick in which timers are counted.
+    any_preset
+        Let a running timer be over at any scan: an over-approximation that is true for every preset.
+    """
+
+    def __init__(self, program: Program, also: Iterable[str], scan_us: int, *, any_preset: bool = False) -> None:
+        from dataclasses import replace
+
+        more = tuple(Variable(name, "BOOL") for name in also)
+        self.lowered: Lowered = lower(replace(program, declarations=(*program.declarations, *more)))
+        self.scan = to_python(self.lowered)
+        self.slots = self.lowered.slots
+        self.place = {name: i for i, name in enumerate(self.slots)}
+        self.scan_us, self.any_preset = scan_us, any_preset
+        self.timers = self.lowered.timers
+        self._bits = len(self.slots)
+        self._caps = [
+            (op.cells[0], 0 if op.do == "CTD" else None, None if op.do == "CTD" else op.number)
+            for op in self.lowered.ops
+            if op.do in ("CTU", "CTD")
+        ]
+        self.reads = _read_first(self.lowered)
+
+    def fresh(self) -> Bits:
+        """Everything at its initial value."""
+        return (*new_bits(self.lowered), *new_memory(self.lowered))
+
+    def keep(self, outputs: Iterable[int]) -> None:
+        """Say which slots matter beside those that the program reads before it writes them: the rest become 0."""
+        wanted = self.reads | set(outputs)
+        self._dead = [i for i in range(self._bits) if i not in wanted]
+
+    def expiries(self, state: Bits) -> tuple[int, ...]:
+        """With `any_preset`: the choices of which running timers are over at this scan, as masks; else just 0."""
+        if not self.any_preset:
+            return (0,)
+        running = [i for i, t in enumerate(self.timers) if state[self._bits + t.mode] == 1]
+        masks = [0]
+        for i in running:
+            masks += [m | 1 << i for m in masks]
+        return tuple(masks)
+
+    def step(self, state: Bits, inputs: Iterable[tuple[int, int]], expire: int = 0) -> tuple[Bits, list[int]]:
+        """One scan with these input bits: the next state, and all bits as they are after it."""
+        n = self._bits
+        bits, cells = list(state[:n]), list(state[n:])
+        for slot, value in inputs:
+            bits[slot] = value
+        for i, t in enumerate(self.timers):
+            if self.any_preset:
+                age = t.preset_us if expire >> i & 1 else 0
+                # a preset of a scan or less is over at the scan after its start in any case
+                cells[t.since] = _NOW - age
+            else:
+                cells[t.since] = _NOW - cells[t.since] - self.scan_us
+        self.scan(bits, cells, _NOW)
+        for t in self.timers:
+            running = cells[t.mode] == 1 and not self.any_preset
+            cells[t.since] = _NOW - cells[t.since] if running else 0
+            cells[t.et] = 0
+        for cell, low, high in self._caps:
+            # beyond its preset a counter of one direction only waits for its reset
+            cells[cell] = max(cells[cell], low) if low is not None else min(cells[cell], high or 0)
+        after = bits[:]
+        for i in self._dead:
+            bits[i] = 0
+        return (*bits, *cells), after
+
+
+class Restart:
+    """What a loss of supply and its return do to a program's memory: the controller's own rules."""
+
+    def __init__(self, program: Program, tags: TagTable, family: Family) -> None:
+        self.memory = Memory(program, tags)
+        self.family = family
+
+    def lost(self, state: Bits) -> Bits:
+        """The supply has gone."""
+        memory = self.memory
+        n = len(memory.bits)
+        memory.bits[:], memory.cells[:] = state[:n], state[n:]
+        memory.start(self.family.retention.power_up)
+        memory.clear_inputs()
+        return (*memory.bits, *memory.cells)
+
+    def back(self, state: Bits) -> Bits:
+        """The first scan is about to be."""
+        memory, rules = self.memory, self.family.start
+        n = len(memory.bits)
+        memory.bits[:], memory.cells[:] = state[:n], state[n:]
+        if rules.edges == "zero":
+            memory.forget_edges()
+        memory.bits[memory.slot[FIRST_SCAN]] = int("power-up" in rules.first_scan)
+        return (*memory.bits, *memory.cells)
+
+    def prime(self, state: Bits) -> Bits:
+        """Edges take the present inputs for the past, where the family does so."""
+        if self.family.start.edges != "present":
+            return state
+        memory = self.memory
+        n = len(memory.bits)
+        memory.bits[:], memory.cells[:] = state[:n], state[n:]
+        memory.prime_edges(_NOW)
+        return (*memory.bits, *memory.cells)
+
+
+def _read_first(lowered: Lowered) -> set[int]:
+    """Slots whose value from before the scan can matter: read before they are surely written, or kept by S and R."""
+    read: set[int] = set()
+    written: set[int] = set()
+    for op in lowered.ops:
+        if op.do == "load":
+            read |= set(op.slots) - written
+        elif op.do == "store" or op.do in ("TON", "TOF", "TP", "CTU", "CTD", "CTUD", "R_TRIG", "F_TRIG"):
+            written |= set(op.slots)
+        else:  # set, reset, SR, RS hold what was
+            read |= set(op.slots) - written
+    return read

@@ -1,0 +1,176 @@
+"""A counterexample told, and done on a real bench to see whether the same comes out."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Sequence
+
+from labkit.bench import Bench, Stimulus
+from labkit.controller import Controller
+from labkit.verify._systems import DARK_US, Bare, Board, Choice
+from labkit.verify.requirements import Requirement
+from labkit.verify.surroundings import Thing
+from labkit.verify.verdict import Moment, Story
+
+__all__ = ["bare_story", "board_story"]
+
+_WORDS = {
+    "pressed": "{} pressed",
+    "released": "{} released",
+    "tripped": "{} tripped",
+    "healthy": "{} reset",
+    "blocked": "beam of {} blocked",
+    "clear": "beam of {} free",
+    "near": "metal at {}",
+    "away": "metal taken from {}",
+    "missing": "{} pulled off",
+    "fitted": "{} fitted",
+    "lifted": "wire {} off",
+    "landed": "wire {} back on",
+    "welded": "{} welds",
+    "free": "{} free again",
+}
+
+
+def _tell(thing: Thing, position: str) -> str:
+    if thing.kind == "panel":
+        return f"panel writes {thing.part} = {position}"
+    if position in ("on", "off"):
+        return f"{thing.part} switched {position}"
+    return _WORDS.get(position, "{} turned to " + position).format(thing.part)
+
+
+def bare_story(system: Bare, path: Sequence[Choice], order: dict[str, int]) -> Story:
+    """The story of a program alone."""
+    moments = []
+    state, before = system.first(), tuple(0 for _ in system.inputs)
+    for scan, choice in enumerate(path, 1):
+        state, view = next((new, v) for new, v, c in system.after(state) if c == choice)
+        done = tuple(f"{n} = {new}" for n, old, new in zip(system.inputs, before, choice, strict=True) if old != new)
+        moments.append(Moment(scan, done, {n: view[i] for n, i in order.items()}))
+        before = choice
+    return Story(tuple(moments))
+
+
+def board_story(system: Board, asked: Requirement, path: Sequence[Choice], order: dict[str, int]) -> Story:
+    """The story on a wired board, replayed on a bench of the same kind."""
+    moments = []
+    state = system.first()
+    before = tuple(0 for _ in system.things)
+    for scan, choice in enumerate(path, 1):
+        state, view = next((new, v) for new, v, c in system.after(state) if c == choice)
+        done = [] if scan > 1 else ["power up"]
+        done += [
+            _tell(t, t.positions[new]) for t, old, new in zip(system.things, before, choice, strict=False) if old != new
+        ]
+        moments.append(Moment(scan, tuple(done), {n: view[i] for n, i in order.items()}))
+        before = choice[: len(system.things)]
+    replay = _Replay(system)
+    watch, memory = asked.watch(order, system.scan_us), 0
+    seen: int | None = None
+    for scan, choice in enumerate(path, 1):
+        view = replay.step(choice)
+        memory, broken = watch(memory, view)
+        if broken:
+            seen = scan
+            break
+    same = seen == len(path)
+    log = replay.bench.log
+    stimulus = Stimulus.from_log([done for done in log if done.do != "load"])
+    return Story(tuple(moments), stimulus, same if same or not system.any_times else None, replay.bench.now_us)
+
+
+class _Replay:
+    """A bench, made like the one that was asked about, that is taken through a path."""
+
+    def __init__(self, system: Board) -> None:
+        self.system = system
+        self.bench = bench = fresh(system.bench)
+        bench.load(system.program)
+        self.at: tuple[int, ...] = tuple(0 for _ in system.things)
+        self.first = True
+        for part in bench.board.parts.values():
+            if part.kind in ("breaker", "fuse") and bench.state(part.designation) not in ("on", "whole"):
+                bench.breaker(part.designation)
+
+    def step(self, choice: Choice) -> tuple[int, ...]:
+        """Do one scan's choice; the view after it."""
+        system, bench = self.system, self.bench
+        was_powered = bench.engine.powered
+        for thing, old, new in zip(system.things, self.at, choice, strict=False):
+            if thing.kind == "panel":
+                if bench.mode == "run":
+                    bench.set_bit(thing.part, bool(new))
+            elif old != new:
+                _do(bench, thing, thing.positions[new])
+        self.at = choice[: len(system.things)]
+        if self.first:
+            self.first = False
+            supplies = {t.part: t.positions[i] for t, i in zip(system.things, self.at, strict=True)}
+            if all(supplies.get(p.designation) != "off" for p in bench.board.parts.values() if p.kind == "supply"):
+                bench.power(True)
+        now = bench.now_us
+        powered = bench.engine.powered
+        if not powered:
+            bench.wait_until(now + DARK_US)
+        elif not was_powered:
+            boot_end = now + bench.family.supply.boot_us
+            panels = [(t.part, n) for t, n in zip(system.things, self.at, strict=True) if t.kind == "panel"]
+            bench.wait_until(boot_end + (1 if panels else system.act_us))
+            for part, value in panels:
+                bench.set_bit(part, bool(value))
+            bench.wait_until(boot_end + system.act_us)
+        else:
+            bench.wait_until(now + system.scan_us)
+        return tuple(self._see(name, powered, was_powered) for name in system.signals)
+
+    def _see(self, name: str, powered: bool, was_powered: bool) -> int:
+        bench, system = self.bench, self.system
+        layer, _, part = name.partition(":")
+        if not part:
+            return int(bench.bit(name))
+        if layer == "pole":
+            return int(bench.state(part) == "closed")
+        if layer == "lit":
+            return int(bench.lit(part))
+        if layer == "coil":
+            i = next(i for i, c in enumerate(system.electric.electrical.coils) if c.part == part)
+            return int(bench.engine.now_reading().coils[i] > 0)
+        if layer in ("run", "back"):
+            return int(powered and (layer == "run" or not was_powered))
+        source = system._source(name)
+        assert not isinstance(source, int)
+        return int(self.at[source[1]] == source[2])
+
+
+def fresh(bench: Bench) -> Bench:
+    """An unpowered bench, wired as this one is now."""
+    other: Bench = object.__new__(type(bench))
+    other.board = bench.board
+    other._assemble(Controller(bench.family, bench.tags), copy.copy(bench._wiring))
+    return other
+
+
+def _do(bench: Bench, thing: Thing, position: str) -> None:
+    part = thing.part
+    kind = bench.engine.net.electrical.actors[part].kind if thing.kind == "part" else thing.kind
+    if kind in ("push_button", "emergency_stop"):
+        (bench.press if position == "pressed" else bench.release)(part)
+    elif kind == "breaker":
+        bench.breaker(part, position == "on")
+    elif kind == "supply":
+        bench.power(position == "on")
+    elif kind == "overload":
+        (bench.trip if position == "tripped" else bench.reset)(part)
+    elif kind in ("selector", "key_switch"):
+        bench.turn(part, position)
+    elif kind == "beam":
+        bench.beam(part, position == "blocked")
+    elif kind == "metal":
+        bench.metal(part, 1.0 if position == "near" else None)
+    elif kind == "block":
+        (bench.remove if position == "missing" else bench.fit)(part)
+    elif kind == "wire":
+        (bench.lift if position == "lifted" else bench.land)(part)
+    else:
+        (bench.weld if position == "welded" else bench.unweld)(part)

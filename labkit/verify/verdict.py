@@ -1,0 +1,127 @@
+"""What a proof answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from labkit.bench import Stimulus
+from labkit.verify.requirements import Requirement
+
+__all__ = ["Moment", "Story", "Verdict"]
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One scan of a story.
+
+    Parameters
+    ----------
+    scan
+        Its number, from 1; a loss of supply counts as one.
+    done
+        What was done before it, in words.
+    view
+        The requirement's signals after it.
+    """
+
+    scan: int
+    done: tuple[str, ...]
+    view: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """A shortest counterexample.
+
+    Parameters
+    ----------
+    moments
+        One per scan.
+    stimulus
+        The same as something to play at an unpowered bench with the program loaded; None for a program alone.
+    replayed
+        Whether the bench came to the same violation at the same scan; None if there is no bench, or none with
+        those contactor times.
+    memory
+        The view at each scan as it was on the bench, where it was replayed.
+    broken_us
+        Bench time of the violation in that stimulus.
+    """
+
+    moments: tuple[Moment, ...]
+    stimulus: Stimulus | None = None
+    replayed: bool | None = None
+    broken_us: int | None = None
+
+    @property
+    def scans(self) -> int:
+        """How many scans it takes."""
+        return len(self.moments)
+
+    @property
+    def text(self) -> str:
+        """The story in plain steps."""
+        lines = []
+        before: Mapping[str, int] = {}
+        for moment in self.moments:
+            changed = [f"{n} = {v}" for n, v in moment.view.items() if before.get(n) != v]
+            if moment.done or changed or moment is self.moments[-1]:
+                done = ", ".join(moment.done) or "nothing new"
+                tail = f"; then {', '.join(changed)}" if changed else ""
+                lines.append(f"scan {moment.scan}: {done}{tail}")
+            before = moment.view
+        return "\n".join(lines)
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Verdict:
+    """``holds``, ``fails`` with a story, or ``undecided`` with the bound that was hit.
+
+    Parameters
+    ----------
+    outcome
+        One of the three words.
+    requirement
+        What was asked.
+    states
+        Distinct states met, the requirement's monitor included.
+    depth
+        Scans to the deepest of them, or to the violation.
+    story
+        For ``fails``.
+    bound
+        For ``undecided``: what stopped the search.
+    empty
+        The requirement's cause never came true, so it holds without saying anything.
+    assumptions
+        What was explored and what was taken for granted, in sentences.
+    ms
+        How long it took.
+    """
+
+    outcome: Literal["holds", "fails", "undecided"]
+    requirement: Requirement
+    states: int
+    depth: int
+    story: Story | None = None
+    bound: str = ""
+    empty: bool = False
+    assumptions: tuple[str, ...] = ()
+    ms: float = field(default=0.0, compare=False)
+
+    def __bool__(self) -> bool:
+        return self.outcome == "holds"
+
+    def __repr__(self) -> str:
+        if self.outcome == "holds":
+            tail = "; but its cause never comes true" if self.empty else ""
+            return f"holds: {self.states} states, all visited{tail}"
+        if self.outcome == "undecided":
+            return f"undecided: stopped at {self.bound}, {self.states} states met, {self.depth} scans deep"
+        word = "" if self.story is None or self.story.replayed is not False else ", not seen on the bench"
+        return f"fails: in {self.depth} scans{word}"

@@ -11,8 +11,9 @@ systems of the size of the curves.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +49,10 @@ class Joined:
 
 
 Fault = Opened | Joined
+
+# Rounds of choosing pieces for the faults that move a curve, and passes with corrected figures for those that end near
+# a corner; what has not settled by then is solved singly.
+ROUNDS, PASSES = 8, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,30 +142,30 @@ class _Batch:
         for fault in faults:
             if isinstance(fault, Opened) and fault.name not in branch:
                 raise unknown_element(fault.name, solver.circuit)
-        opens = [(k, branch[f.name]) for k, f in enumerate(faults) if isinstance(f, Opened)]
-        joins = [(k, f) for k, f in enumerate(faults) if isinstance(f, Joined)]
-        self.open_rows, self.open_branches = np.array(opens, dtype=np.int64).reshape(-1, 2).T
-        self.join_rows = np.array([k for k, _ in joins], dtype=np.int64)
-        self.a = solver.rows([f.a for _, f in joins])
-        self.b = solver.rows([f.b for _, f in joins])
-        self.ohm = np.array([f.ohm for _, f in joins], dtype=float)
+        # of each fault: the branch it opens or -1, the nodes it joins, its siemens or 0
+        self.branch = np.array([branch[f.name] if isinstance(f, Opened) else -1 for f in faults], dtype=np.int64)
+        ends = [(f.a, f.b) if isinstance(f, Joined) else (solver.nodes[0],) * 2 for f in faults]
+        self.a, self.b = solver.rows([n for pair in ends for n in pair]).reshape(-1, 2).T
+        ohm = np.array([f.ohm if isinstance(f, Joined) else np.inf for f in faults], dtype=float)
+        for row in ((ohm <= 0) | np.isnan(ohm)).nonzero()[0]:
+            solver.vary(key, joined=[(*ends[row], float(ohm[row]))])  # says what is wrong with it
+        self.siemens = 1.0 / ohm
         self.count = len(faults)
         self._arrays(engine, position)
 
     def _arrays(self, engine: Engine, position: Position) -> None:
         curve, shut = engine.first_curve, position.opened
         # by branch EMF: amps of the opened branches, volts across the joints
-        by_emf = np.empty((self.count, engine.branches))
-        by_emf[self.open_rows] = engine.admit[self.open_branches]
-        by_emf[self.join_rows] = engine.follow[self.a] - engine.follow[self.b]
-        on_nodes = np.empty((self.count, engine.nodes + 1))
-        on_nodes[self.open_rows] = engine.follow.T[self.open_branches]
-        on_nodes[self.join_rows] = engine.impede[self.a] - engine.impede[self.b]
-        own = np.empty(self.count)
-        own[self.open_rows] = engine.admit[self.open_branches, self.open_branches]
-        joined = on_nodes[self.join_rows]
-        each = np.arange(len(self.join_rows))
-        own[self.join_rows] = joined[each, self.a] - joined[each, self.b] + self.ohm
+        opens = self.branch >= 0
+        broken = self.branch[opens]
+        by_emf = engine.follow[self.a] - engine.follow[self.b]
+        by_emf[opens] = engine.admit[broken]
+        on_nodes = engine.impede[self.a] - engine.impede[self.b]
+        on_nodes[opens] = engine.follow.T[broken]
+        each = np.arange(self.count)
+        own = on_nodes[each, self.a] - on_nodes[each, self.b]
+        own[~opens] += 1.0 / self.siemens[~opens]
+        own[opens] = engine.admit[broken, broken]
         # less what the open switches of the position take of it
         by_shut = by_emf[:, shut]
         taken = solve_many(position.within, np.ascontiguousarray(by_shut.T))
@@ -170,56 +175,76 @@ class _Batch:
         self.on_nodes: Floats = on_nodes - (spread @ taken).T
         self.by_curves: Floats = (engine.follow[:, curve:] - spread @ position.answer).T  # node volts by curve EMF
         # an open contact that opens changes nothing: no disturbance, and no division by its 0
-        idle = np.isin(self.open_branches, shut)
-        still = self.open_rows[idle]
+        still = np.isin(self.branch, shut).nonzero()[0]
         self.own[still] = 1.0
         self.on_curves[still] = 0.0
         self.on_nodes[still] = 0.0
-        self.live_rows, self.live_branches = self.open_rows[~idle], self.open_branches[~idle]
+        # what an amp into a node makes of the nodes
+        self.impede = engine.impede - spread @ solve_many(position.within, np.ascontiguousarray(spread.T))
 
     def solve(self) -> tuple[Floats, Ints, Floats, Ints]:
         """Volts, pieces and amps of the curves for every fault, and the rows that need a look of their own."""
-        engine, position = self.engine, self.position
-        _, healthy, _ = position.operate()
+        engine, graphs = self.engine, self.engine.graphs
+        healthy = self.position.operate()[1]
+        x0, table, matrix = self.position.linear(healthy, None)
+        gain = np.linalg.inv(matrix) if len(x0) else matrix
+        # with the curves' pieces as in the healthy network: x by a unit of the fault, and the fault's own
+        # answer
+        gains = self.on_curves @ gain.T
+        stiff = self.own + (self.on_curves * table[1] * gains).sum(axis=1)
+        x = x0 - gains * ((self.on_curves @ (table[0] + table[1] * x0)) / stiff)[:, None]
+
+        def plainly(right: Floats) -> Floats:
+            shift = right @ gain.T
+            answer: Floats = shift - ((self.on_curves * table[1] * shift).sum(axis=1) / stiff)[:, None] * gains
+            return answer
+
+        every = np.arange(self.count)
         pieces = np.repeat(healthy[None, :], self.count, axis=0)
-        x, doubtful = self._settle(healthy, pieces)
-        table = self._tables(pieces)
-        emf = table[0] + table[1] * x
-        inner = (self.on_curves * emf).sum(axis=1) / self.own
-        volts = emf @ self.by_curves - inner[:, None] * self.on_nodes
-        doubtful |= self._correct(table, volts, x)
-        doubtful |= engine.graphs.overshoot_many(x, pieces).max(axis=1, initial=0.0) > FINE_V
-        amps = table[2] + table[3] * x
-        if engine.graphs.any_upright:
+        volts = self._volts(every, pieces, x)
+        small = self._correct(every, pieces, volts, x, plainly)
+        # those that a fault moves to other pieces, each with a system of its own
+        for attempt in range(PASSES):
+            found = graphs.locate_many(x)
+            beyond = (graphs.overshoot_many(x, pieces) > FINE_V).any(axis=1)
+            rows = np.flatnonzero(beyond | ~small)
+            if not len(rows):
+                break
+            pieces[rows] = found[rows]
+            there, volts_there = x[rows], volts[rows]
+            if attempt == 0:
+                self._choose(rows, pieces)
+                there = self._stack(rows, pieces, None)
+                volts_there = self._volts(rows, pieces[rows], there)
+            small[rows] = self._correct(rows, pieces[rows], volts_there, there, partial(self._stack, rows, pieces))
+            x[rows], volts[rows] = there, volts_there
+        doubtful = ~small | (graphs.overshoot_many(x, pieces) > FINE_V).any(axis=1)
+        _, _, i_at, i_by = self._tables(pieces)
+        amps = i_at + i_by * x
+        if graphs.any_upright:
             doubtful |= [bool(free_ring(engine.plan, v, i)) for v, i in zip(volts, amps, strict=True)]
         return volts, pieces, amps, doubtful.nonzero()[0]
+
+    def _choose(self, rows: Ints, pieces: Ints) -> None:
+        """Bring some faults' pieces to where uncorrected figures settle."""
+        for _ in range(ROUNDS):
+            found = self.engine.graphs.locate_many(self._stack(rows, pieces, None))
+            moved = (found != pieces[rows]).any(axis=1)
+            rows = rows[moved]
+            if not len(rows):
+                return
+            pieces[rows] = found[moved]
 
     def _tables(self, pieces: Ints) -> Floats:
         return self.engine.tables.take(self.engine.row_starts + pieces, 1)
 
-    def _settle(self, healthy: Ints, pieces: Ints) -> tuple[Floats, NDArray[np.bool_]]:
-        """The x of every fault; `pieces` is brought to where each settles. True marks those that did not."""
-        engine = self.engine
-        graphs = engine.graphs
-        x0, table, matrix = self.position.linear(healthy, None)
-        self.gain = np.linalg.inv(matrix) if len(x0) else matrix
-        self.gains: Floats = self.on_curves @ self.gain.T  # x by a unit of the fault, the curves' pieces held
-        self.stiff: Floats = self.own + (self.on_curves * table[1] * self.gains).sum(axis=1)
-        drive = self.on_curves @ (table[0] + table[1] * x0)
-        x = x0 - self.gains * (drive / self.stiff)[:, None]
-        found = graphs.locate_many(x)
-        moved = (found != pieces).any(axis=1).nonzero()[0]
-        self.moved, self.pieces = moved, pieces
-        for _ in range(8):
-            if not len(moved):
-                break
-            pieces[moved] = found[moved]
-            x[moved] = self._stack(moved, pieces, None)
-            found[moved] = graphs.locate_many(x[moved])
-            moved = moved[(found[moved] != pieces[moved]).any(axis=1)]
-        doubtful = np.zeros(self.count, dtype=np.bool_)
-        doubtful[moved] = True
-        return x, doubtful
+    def _volts(self, rows: Ints, pieces: Ints, x: Floats) -> Floats:
+        """Volts of every node under some faults."""
+        e_at, e_by, _, _ = self._tables(pieces)
+        emf = e_at + e_by * x
+        inner = (self.on_curves[rows] * emf).sum(axis=1) / self.own[rows]
+        volts: Floats = emf @ self.by_curves - inner[:, None] * self.on_nodes[rows]
+        return volts
 
     def _stack(self, rows: Ints, pieces: Ints, right: Floats | None) -> Floats:
         """The x of some faults, each with its own pieces; or the shift of x that answers `right`."""
@@ -234,49 +259,45 @@ class _Batch:
             right = (seen @ e_at[:, :, None])[:, :, 0] - i_at
         return solve_many(matrix, right[:, :, None])[:, :, 0]
 
-    def _correct(self, table: Floats, volts: Floats, x: Floats) -> NDArray[np.bool_]:
-        """One correction of `volts` and `x` in place, as in `_position`; True where it was not small."""
-        engine, position = self.engine, self.position
-        e_by = table[1]
-        missing, beside = self._missing(table, volts, x)
-        spread = np.ascontiguousarray(engine.follow[:, position.opened])
-        impede = engine.impede - spread @ solve_many(position.within, np.ascontiguousarray(spread.T))
-        step = missing @ impede
-        held = (missing * self.on_nodes).sum(axis=1)
-        back = ((self.on_curves * beside).sum(axis=1) - held) / self.own
-        right = missing @ self.by_curves.T - beside @ position.seen + back[:, None] * self.on_curves
+    def _correct(
+        self, rows: Ints, pieces: Ints, volts: Floats, x: Floats, answer: Callable[[Floats], Floats]
+    ) -> NDArray[np.bool_]:
+        """One correction of `volts` and `x` in place, as in `_position`; False where it was not small."""
+        e_by = self._tables(pieces)[1]
+        own, on_curves, on_nodes = self.own[rows], self.on_curves[rows], self.on_nodes[rows]
+        missing, beside = self._missing(rows, pieces, volts, x)
+        step = missing @ self.impede
+        held = (missing * on_nodes).sum(axis=1)
         if x.shape[1]:
-            shift = right @ self.gain.T
-            along = (self.on_curves * e_by * shift).sum(axis=1) / self.stiff
-            shift -= along[:, None] * self.gains
-            if len(self.moved):
-                shift[self.moved] = self._stack(self.moved, self.pieces, right[self.moved])
+            back = ((on_curves * beside).sum(axis=1) - held) / own
+            shift = answer(missing @ self.by_curves.T - beside @ self.position.seen + back[:, None] * on_curves)
             x += shift
             extra = e_by * shift - beside
             step += extra @ self.by_curves
-            held += (self.on_curves * extra).sum(axis=1)
-        step -= (held / self.own)[:, None] * self.on_nodes
+            held += (on_curves * extra).sum(axis=1)
+        step -= (held / own)[:, None] * on_nodes
         volts += step
         small = ((step * step).sum(axis=1) < ENOUGH_V**2) & ((missing * missing).sum(axis=1) < ENOUGH_A**2)
-        return np.asarray(~small, dtype=np.bool_)
+        return np.asarray(small, dtype=np.bool_)
 
-    def _missing(self, table: Floats, volts: Floats, x: Floats) -> tuple[Floats, Floats]:
-        """Amps each node lacks, and volts each curve is beside its own, for every fault."""
+    def _missing(self, rows: Ints, pieces: Ints, volts: Floats, x: Floats) -> tuple[Floats, Floats]:
+        """Amps each node lacks, and volts each curve is beside its own, for some faults."""
         engine = self.engine
         curve = engine.first_curve
-        e_at, e_by, i_at, i_by = table
+        e_at, e_by, i_at, i_by = self._tables(pieces)
         across = volts.take(engine.upper, 1) - volts.take(engine.lower, 1)
         amps = np.empty_like(across)
         np.multiply(across[:, :curve], self.position.siemens, out=amps[:, :curve])
-        amps[self.live_rows, self.live_branches] = 0.0
-        own = i_at + i_by * x
-        amps[:, curve:] = own
-        beside = across[:, curve:] - (e_at + e_by * x + RHO_OHM * own)
+        each = np.arange(len(rows))
+        cut = self.branch[rows]
+        amps[each[cut >= 0], cut[cut >= 0]] = 0.0
+        amps[:, curve:] = i_at + i_by * x
+        beside = across[:, curve:] - (e_at + e_by * x + RHO_OHM * amps[:, curve:])
         missing = amps @ engine.into_nodes
         missing -= engine.plan.circuit.stray_siemens * volts
-        rows = self.join_rows
-        flow = (volts[rows, self.a] - volts[rows, self.b]) / self.ohm
-        missing[rows, self.a] -= flow
-        missing[rows, self.b] += flow
+        a, b = self.a[rows], self.b[rows]
+        flow = (volts[each, a] - volts[each, b]) * self.siemens[rows]
+        missing[each, a] -= flow
+        missing[each, b] += flow
         missing[:, 0] = 0.0
         return missing, beside

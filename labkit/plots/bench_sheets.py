@@ -17,6 +17,7 @@ from labkit.base import write_atomic
 from labkit.board import Board, Wiring, io_list, io_list_csv, wire_list, wire_list_csv
 from labkit.plots.board import draw_board
 from labkit.plots.circuit_sheet import draw_control_circuit
+from labkit.plots.errors import DrawingError
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -123,8 +124,8 @@ def _inputs_sheet(board: Board, wiring: Wiring) -> Paper:
         if r.direction == "input"
     )
     headings = (
-        "point", "tag", "wire", "device", "contact", "rest", "volts, rest", "lamp", "bit", "volts, worked", "lamp", "bit",
-        "wire off", "initials, time",
+        "point", "tag", "wire", "device", "contact", "rest", "volts, rest", "lamp", "bit", "volts, worked", "lamp",
+        "bit", "wire off", "initials, time",
     )  # fmt: skip
     widths = (6, 10, 9, 8, 8, 5, 12, 6, 5, 13, 6, 5, 9, 22)
     return Paper("checkout-inputs", "Checkout of the inputs", headings, rows, widths)
@@ -205,7 +206,11 @@ def _drawing(board: Board, wiring: Wiring | None, title: str, *, circuit: bool) 
     figure = _sheet(board, title)
     ax = figure.add_axes((0.04, 0.07, 0.92, 0.83))
     if circuit:
-        draw_control_circuit(board, wiring=wiring, ax=ax)
+        try:
+            draw_control_circuit(board, wiring=wiring, ax=ax)
+        except DrawingError as unwired:  # a half-wired board has papers too; the page says what is missing
+            ax.set_axis_off()
+            ax.text(0.0, 0.95, str(unwired), va="top", fontsize=11)
     else:
         draw_board(board, wiring=wiring, ax=ax)
     return figure

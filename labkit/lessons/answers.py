@@ -180,7 +180,8 @@ def _number_and_unit(value: Any, unit: str) -> tuple[Any, str]:
     if isinstance(value, str):
         found = _QUANTITY.fullmatch(value[: LIMITS.word_chars.value])
         if found:
-            return float(found[1].replace(",", ".")), {"v": "V", "mv": "mV"}.get(found[2].lower(), found[2])
+            said = {"v": "V", "mv": "mV"}.get(found[2].lower(), found[2])
+            return float(found[1].replace(",", ".")), said or ("V" if unit == "V" else "")
         return value, unit
     # a meter gives plain volts, so a bare number is a reading; a time always needs its unit
     return value, unit if unit == "V" and isinstance(value, int | float) else (

@@ -1,0 +1,194 @@
+"""What a student does with a lesson: look, work the bench, answer, check, hand in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from labkit.base import ms
+from labkit.lessons import (
+    AnswerError,
+    Lesson,
+    LessonError,
+    LessonSource,
+    lesson,
+    load_lesson,
+    read_handin,
+    tidy_answer,
+    variant,
+)
+from labkit.logic import read_st
+
+LESSON = load_lesson("seal-in")
+
+
+@pytest.fixture
+def work() -> Lesson:
+    return lesson("seal-in", student="R. Vale")
+
+
+def test_the_bench_is_the_students_own(work: Lesson) -> None:
+    bench = work.bench()
+    assert bench is work.bench()
+    start = work.variant.names["start"]
+    bench.power_up()
+    bench.load(work.program("hold_output"))
+    bench.press("S2", ms(100))
+    bench.wait(ms(50))
+    assert bench.bit(start)
+    assert bench.scan_period_us == work.variant.scan_us
+
+
+def test_texts_have_the_variants_words(work: Lesson) -> None:
+    for task in work.tasks:
+        for text in (task.title, task.prompt, task.why, repr(task), *(task.hint(i + 1) for i in range(task.hints))):
+            assert "{" not in text.replace('{"text"', ""), text
+    assert "STOP_PB" in work.task("hold").prompt
+    assert "PSTOP" in work.task("panel").start_from
+
+
+def test_model_programs_are_not_shown(work: Lesson) -> None:
+    assert set(work.programs) == {
+        "hold_auxiliary", "hold_output", "hold_both", "hold_proved", "hold_kept", "panel_given",
+    }  # fmt: skip
+    with pytest.raises(LessonError, match="shows no program 'panel_mended'"):
+        work.program("panel_mended")
+
+
+def test_an_answer_of_any_usual_form_is_taken(work: Lesson) -> None:
+    for value in (ms(30), "30 ms", (30, "ms"), "0.03 s", {"value": 30, "unit": "ms"}, "30ms"):
+        work.answer("press-length", value)
+        assert work.answers["press-length"] == {"value": 30, "unit": "ms"}
+    for value in (23.98, "23.98 V", "23,98 V", (23980, "mV"), "23.98"):
+        work.answer("volts-in", value)
+        assert work.answers["volts-in"] == {"value": 23.98, "unit": "V"}
+    work.answer("block-off", " Drops ")
+    assert work.answers["block-off"] == "drops"
+    work.answer("hold", read_st("K1 := STOP_PB;"))
+    assert work.answers["hold"] == {"text": "K1 := STOP_PB;"}
+
+
+def test_a_reading_of_the_meter_is_an_answer(work: Lesson) -> None:
+    bench = work.bench()
+    bench.power_up()
+    work.answer("volts-out", bench.meter.volts("A1:I10", "A1:IC2"))
+    assert work.answers["volts-out"]["value"] == pytest.approx(0, abs=0.01)
+
+
+def test_cells_add_up_and_stay_in_order(work: Lesson) -> None:
+    first, second = (cell[0] for cell in work.task("signals").cells[:2])
+    work.answer("signals", {second: "0"})
+    row, column = first.split("/")
+    work.answer("signals", {row: {column: "1"}})
+    assert list(work.answers["signals"].items()) == [(first, "1"), (second, "0")]
+    assert "2 of 9 cells" in str(work.progress)
+    assert "signals" in work.progress.open
+    work.clear("signals")
+    assert work.progress.answered == ()
+
+
+@pytest.mark.parametrize(
+    ("task", "value", "says", "try_this"),
+    [
+        ("press-length", 30, "needs a unit: ms", "ms(30)"),
+        ("press-length", "30 min", "'min' is not a unit", "ms(30)"),
+        ("press-length", None, "is not a number but nothing", ""),
+        ("press-length", float("nan"), "needs a unit", ""),
+        ("press-length", (float("inf"), "ms"), "beyond any reading", ""),
+        ("volts-in", "lots", "not a number", "23.9 V"),
+        ("hold", None, "a program is text", "%%ladder"),
+        ("hold", {"text": 1, "run": "me"}, "holds its text", ""),
+        ("signals", "1", "dict of cells", ""),
+        ("signals", {"at-rest/sotp-bit": "1"}, "asks no cell", ""),
+        ("five-ways", {"tap-short/l": "keeps runing"}, "not one of the words", "Did you mean keeps running?"),
+        ("block-off", "rns", "not one of the answers", "Did you mean runs?"),
+    ],
+)
+def test_misuse_gets_a_sentence(work: Lesson, task: str, value: Any, says: str, try_this: str) -> None:
+    with pytest.raises(AnswerError) as caught:
+        work.answer(task, value)
+    assert says in caught.value.what
+    assert try_this in caught.value.try_this
+    assert caught.value.where == f"task {task}"
+    assert task not in work.answers
+
+
+anything = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=30) | st.binary(max_size=5),
+    lambda inner: (
+        st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=12) | st.integers(), inner, max_size=3)
+    ),
+    max_leaves=8,
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from([task.id for task in LESSON.tasks]), anything)
+def test_any_value_is_an_answer_or_a_sentence(task: str, value: Any) -> None:
+    mine = variant(LESSON, "R. Vale")
+    try:
+        tidy = tidy_answer(LESSON, mine, LESSON.task(task), value)
+    except AnswerError as exc:
+        assert exc.what
+    else:
+        assert tidy_answer(LESSON, mine, LESSON.task(task), tidy) == tidy, "the plain form stays as it is"
+
+
+def test_an_unknown_task_is_guessed(work: Lesson) -> None:
+    with pytest.raises(LessonError) as caught:
+        work.answer("pannel", "x")
+    assert caught.value.try_this == "Did you mean panel?"
+
+
+def test_check_gives_the_reason_at_once(work: Lesson) -> None:
+    work.answer("hold", work.program("hold_output"))
+    feedback = work.check("hold")
+    assert not feedback.right
+    assert feedback.points < feedback.out_of
+    assert "does not go through K1_FB" in str(feedback)
+    assert "<svg" in feedback._repr_html_()
+    assert work.check("panel").points == 0
+
+
+def test_a_lesson_without_practice_keeps_its_feedback(seal_in: LessonSource) -> None:
+    exam = LessonSource(seal_in.file.model_copy(update={"practice": False}), seal_in.programs, "x")
+    strict = lesson(exam, student="R. Vale")
+    with pytest.raises(LessonError, match="after the hand-in"):
+        strict.check("hold")
+    with pytest.raises(LessonError, match="after the hand-in"):
+        strict.mark()
+
+
+def test_hand_in_writes_one_file_with_answers_and_log(work: Lesson, tmp_path: Path) -> None:
+    bench = work.bench()
+    bench.power_up()
+    bench.press("S2", ms(45))
+    work.answer("block-off", "drops")
+    path = work.hand_in(tmp_path / "handins")
+    assert [p.name for p in path.parent.iterdir()] == ["seal-in--r-vale--1--8b605a.json"]
+    handin = read_handin(path)
+    assert handin.answers == {"block-off": "drops"}
+    assert handin.log[-1] == {"at_ms": handin.log[-1]["at_ms"], "do": "press", "part": "S2", "hold_ms": 45.0}
+    assert work.hand_in(path.parent) == path
+    assert len(list(path.parent.iterdir())) == 1
+
+
+def test_a_long_session_hands_in_the_end_of_its_log(work: Lesson) -> None:
+    bench = work.bench()
+    for _ in range(1100):
+        bench.press("S2")
+        bench.release("S2")
+    handin = work.as_handin()
+    assert len(handin.log) == 2000
+    assert handin.log[-1]["do"] == "release"
+
+
+def test_hints_come_in_steps(work: Lesson) -> None:
+    task = work.task("hold")
+    assert "STOP_PB" in task.hint(1)
+    with pytest.raises(LessonError, match="hints 1 to 3"):
+        task.hint(4)

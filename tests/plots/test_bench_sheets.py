@@ -66,4 +66,5 @@ def test_the_command_writes_a_pdf_and_a_csv_for_each_table(tmp_path: Path, board
 
 def test_csv_files_follow_a_changed_wiring(tmp_path: Path, board: Board) -> None:
     write_papers(board, tmp_path, board.wiring.without("101"))
-    assert "101" not in {row["no"] for row in csv.DictReader((tmp_path / "wire-list.csv").open())}
+    with (tmp_path / "wire-list.csv").open() as file:
+        assert "101" not in {row["no"] for row in csv.DictReader(file)}

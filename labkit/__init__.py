@@ -31,6 +31,8 @@ _DOORS: dict[str, tuple[str, str]] = {
     # lessons
     "lesson": ("labkit.lessons", "lesson"),
     "mark": ("labkit.lessons", "mark"),
+    # proof
+    "prove": ("labkit.verify", "prove"),
     # in a notebook
     "answer_form": ("labkit.notebook", "answer_form"),
     "button": ("labkit.notebook", "button"),

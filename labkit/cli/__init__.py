@@ -12,6 +12,7 @@ import labkit
 from labkit.base import LabkitError
 from labkit.cli._lab import lab
 from labkit.cli._mark import mark
+from labkit.cli._prove import prove
 from labkit.cli._sheets import sheets
 from labkit.cli._speed import speed
 from labkit.cli._tour import tour
@@ -28,6 +29,7 @@ def commands() -> None:
 commands.add_command(tour)
 commands.add_command(lab)
 commands.add_command(mark)
+commands.add_command(prove)
 commands.add_command(sheets)
 commands.add_command(speed)
 

@@ -1,0 +1,62 @@
+"""``labkit prove``: does a requirement hold in everything that can happen?"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+__all__ = ["prove"]
+
+
+@click.command()
+@click.argument("program", type=click.Path(path_type=Path))
+@click.option("--board", default="orchard", help="The wired board it runs on; 'none' explores the program alone.")
+@click.option("--require", "requirements", multiple=True, required=True, help="What must hold; may be given often.")
+@click.option("--may", multiple=True, help="What may happen, e.g. S2, K1.aux, power, wire:101; may be given often.")
+@click.option("--json", "as_json", is_flag=True, help="Print the verdicts as JSON.")
+@click.pass_context
+def prove(  # noqa: PLR0917 - click hands over the options by name
+    context: click.Context,
+    program: Path,
+    board: str,
+    requirements: tuple[str, ...],
+    may: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    """Prove PROGRAM (a file of ladder text or Structured Text) against requirements.
+
+    Each is visited in every reachable state of program, wiring and contactor. A requirement that fails is told as the
+    shortest story that breaks it. Ends with 0 if all hold, 1 if one fails or stays undecided.
+
+    Example: --require "whenever not S1 then not K1 within 2 scans"
+    """
+    from labkit.base import read_text
+    from labkit.verify import prove as visit
+
+    text = read_text(program)
+    verdicts = [
+        (asked, visit(text, asked, board=None if board == "none" else board, may=may or None)) for asked in requirements
+    ]
+    if as_json:
+        rows = [
+            {
+                "requirement": asked,
+                "outcome": v.outcome,
+                "states": v.states,
+                "scans": v.depth,
+                "story": str(v.story or ""),
+            }
+            for asked, v in verdicts
+        ]
+        click.echo(json.dumps(rows, indent=1))
+    else:
+        for asked, verdict in verdicts:
+            click.echo(f"{asked}\n  {verdict!r}")
+            if verdict.story is not None:
+                click.echo("".join(f"    {line}\n" for line in str(verdict.story).splitlines()), nl=False)
+        click.echo("taken for granted:")
+        for sentence in dict.fromkeys(s for _, v in verdicts for s in v.assumptions):
+            click.echo(f"  {sentence}")
+    context.exit(0 if all(v.outcome == "holds" for _, v in verdicts) else 1)

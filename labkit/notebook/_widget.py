@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import Any, ClassVar
 
 import anywidget
@@ -34,6 +35,10 @@ class BenchWidget(anywidget.AnyWidget):
     def __init__(self, bench: Any = None, **traits: Any) -> None:
         self.bench = bench
         self._once = Once()
+        try:
+            self._home: asyncio.AbstractEventLoop | None = asyncio.get_running_loop()
+        except RuntimeError:
+            self._home = None
         super().__init__(**traits)
         self.on_msg(self._receive)
         if bench is not None:
@@ -55,6 +60,23 @@ class BenchWidget(anywidget.AnyWidget):
             self.said = str(wrong)
 
     def _receive(self, _widget: object, message: object, _buffers: object) -> None:
+        """Take a message of the page to the thread that this widget was made in, and handle it there.
+
+        JupyterLab may deliver messages on a thread of their own (a subshell) while a cell works the bench
+        on the main one; a bench is worked by one hand at a time.
+        """
+        if self._home is None or self._is_home():
+            self._handle(message)
+        else:
+            self._home.call_soon_threadsafe(self._handle, message)
+
+    def _is_home(self) -> bool:
+        try:
+            return asyncio.get_running_loop() is self._home
+        except RuntimeError:
+            return False
+
+    def _handle(self, message: object) -> None:
         try:
             if isinstance(message, dict) and message.get("do") == "hello":
                 self._hello()

@@ -144,3 +144,24 @@ def test_still_forms_tell_the_state_and_are_the_same_each_time(bench, button, pa
     page_of(button).send("press")
     assert button._repr_mimebundle_()[0]["text/plain"] == "HoldButton(S2 Start, pressed)"
     assert button._repr_mimebundle_()[0]["text/html"] != before["text/html"]
+
+
+def test_messages_on_another_thread_are_handled_on_the_widgets_own(bench, live):
+    """JupyterLab 4.6 delivers widget messages on a thread of a kernel subshell."""
+    import asyncio
+    import threading
+
+    seen = []
+
+    async def main():
+        button = HoldButton("S2", bench=bench)
+        button.observe(lambda _: seen.append(threading.current_thread()), "down")
+        page = threading.Thread(target=button._receive, args=(button, {"do": "press", "view": "a", "no": 1}, []))
+        page.start()
+        page.join()
+        assert seen == []
+        await asyncio.sleep(0)
+        await asyncio.sleep(0)
+
+    asyncio.run(main())
+    assert seen == [threading.current_thread()]

@@ -184,7 +184,7 @@ def test_what_a_student_wrote_is_text_on_the_page(seal_in: LessonSource) -> None
 def test_the_json_sheet_is_strict_and_holds_the_evidence(seal_in: LessonSource, vale: Variant) -> None:
     lab = Lab(seal_in, vale)
     sheet = mark(seal_in, vale, {"hold": {"text": lab.program_text("hold_output")}})
-    document = json.loads(sheet.to_json(), parse_constant=lambda name: pytest.fail(name))
+    document = json.loads(sheet.to_json(), parse_constant=pytest.fail)
     line = next(line for line in document["lines"] if line["line"] == "hold-aux")
     assert line["evidence"]["stimulus"][-1]["do"] == "remove"
     assert line["evidence"]["signals"]["pole:K1"][0][1] is True

@@ -132,10 +132,9 @@ def test_any_value_is_an_answer_or_a_sentence(task: str, value: Any) -> None:
     mine = variant(LESSON, "R. Vale")
     try:
         tidy = tidy_answer(LESSON, mine, LESSON.task(task), value)
-    except AnswerError as exc:
-        assert exc.what
-    else:
-        assert tidy_answer(LESSON, mine, LESSON.task(task), tidy) == tidy, "the plain form stays as it is"
+    except AnswerError:
+        return  # a sentence; that nothing else is raised is what is tested
+    assert tidy_answer(LESSON, mine, LESSON.task(task), tidy) == tidy, "the plain form stays as it is"
 
 
 def test_an_unknown_task_is_guessed(work: Lesson) -> None:

@@ -25,7 +25,8 @@ def did_you_mean(name: str, known: Iterable[str], *, most: int = 8) -> str:
     if near:
         return f"Did you mean {near[0]}?"
     if len(names) > most:
-        names = [n for n in names if n[:1].lower() == name[:1].lower()]
+        first = name[:1].lower() if name[:1].isalpha() else ""
+        names = [n for n in names if first and n[:1].lower() == first]
     if names and len(names) <= most:
         return "Known here: " + ", ".join(names) + "."
     return ""

@@ -1,1 +1,83 @@
-"""Faults."""
+"""Faults of a wired board, and the search for them.
+
+A fault changes a network, a device or a channel; it is put into a bench and taken out again without trace. The
+dictionary says what each fault shows in each situation, the search says which test to make next, the marking says
+how well somebody searched. Must not know: notebooks, lessons, drawing.
+
+What a reader wants first: :func:`every_single_fault` (what can be wrong with a board), :func:`put_in` (make it so),
+and :func:`build_dictionary` with :func:`from_dictionary` (what it shows, and how it is found).
+"""
+
+from labkit.faults.catalogue import Fault, combined, every_single_fault, fault, joint, short, wire_open
+from labkit.faults.changes import (
+    Armature,
+    Burnt,
+    Change,
+    CoilOhm,
+    ContactFault,
+    InputDead,
+    Joined,
+    Joint,
+    Moved,
+    NpnStage,
+    Opened,
+    Supply,
+    Suppressor,
+    apply,
+)
+from labkit.faults.diagnosis import EXACT, Search, Tree, chain, entropy_bits, from_dictionary
+from labkit.faults.dictionary import FaultDictionary, build_dictionary, ohm_band, volt_band
+from labkit.faults.errors import FaultError
+from labkit.faults.inject import faults_in, faulty, put_in, take_out
+from labkit.faults.situations import PROGRAM, Situation, Test, situations, tests_of
+
+__all__ = [
+    # catalogue
+    "Fault",
+    "combined",
+    "every_single_fault",
+    "fault",
+    "joint",
+    "short",
+    "wire_open",
+    # changes
+    "Armature",
+    "Burnt",
+    "Change",
+    "CoilOhm",
+    "ContactFault",
+    "InputDead",
+    "Joined",
+    "Joint",
+    "Moved",
+    "NpnStage",
+    "Opened",
+    "Supply",
+    "Suppressor",
+    "apply",
+    # putting in and taking out
+    "faults_in",
+    "faulty",
+    "put_in",
+    "take_out",
+    # situations and tests
+    "PROGRAM",
+    "Situation",
+    "Test",
+    "situations",
+    "tests_of",
+    # dictionary
+    "FaultDictionary",
+    "build_dictionary",
+    "ohm_band",
+    "volt_band",
+    # search
+    "EXACT",
+    "Search",
+    "Tree",
+    "chain",
+    "entropy_bits",
+    "from_dictionary",
+    # errors
+    "FaultError",
+]

@@ -141,6 +141,7 @@ class _Nets:
         self.group_plus = {o.group_plus for o in electrical.outputs}
         self.group_minus = {o.group_minus for o in electrical.outputs}
         self.coil_plus = {c.a for c in electrical.coils}
+        self.coil_path = self._coil_path(board)
         self.coil_minus = {c.b for c in electrical.coils}
         self.load_minus = {x.b for x in electrical.lamps}
         self.feeds = {t for f in electrical.supplies for t in (f.plus, f.minus)}
@@ -160,6 +161,22 @@ class _Nets:
                 self.group_feed |= ends
         self.bonds = {w.no for w in board.wiring if self._bond(board, w)}
         self.stops = {p.point for p in board.points.values() if p.direction == "input" and p.contact == "NC"}
+
+    def _coil_path(self, board: Board) -> frozenset[str]:
+        """Numbers of the wires that carry a coil's current, also through one contact ahead of it."""
+        suppressors = {p.designation for p in board.of_kind("suppressor")}
+        found: set[str] = set()
+        front = [t for c in self.electrical.coils for t in (c.a, c.b)]
+        for terminal in front:
+            for wire in board.wiring.at(terminal):
+                far = self._other(wire, terminal)
+                if board.terminals[far].part in suppressors or wire.no in found:
+                    continue
+                found.add(wire.no)
+                part, _, name = far.partition(":")
+                pairs = (r.switch.partition(":")[2].split("-") for r in self.electrical.contacts if r.actor == part)
+                front += [f"{part}:{t}" for pair in pairs if name in pair for t in pair if t != name]
+        return frozenset(found)
 
     @staticmethod
     def _other(wire: Wire, end: str) -> str:
@@ -209,7 +226,7 @@ def _wires(board: Board, net: _Nets) -> Iterator[Fault]:
     for wire in board.wiring:
         if net.input_at(wire):
             yield joint(wire.no, INPUT_JOINT_OHM, "F11")
-        elif wire.ends & (net.outputs | net.coil_plus | net.coil_minus) and not wire.no.startswith(("231", "241")):
+        elif wire.no in net.coil_path:
             yield joint(wire.no, COIL_JOINT_OHM, "F10")
 
 
@@ -345,8 +362,8 @@ def _controllers(board: Board, net: _Nets) -> Iterator[Fault]:
 def _power(board: Board, net: _Nets) -> Iterator[Fault]:
     for part, entry in board.supplies:
         d = part.designation
-        # 0.28 A carries the board at rest; with the coil on it folds back
-        yield Fault(f"{d}-weak", "F29", d, "cannot carry the load", (Supply(d, limit_a=0.28),), 1.0)
+        # 0.24 A carries the board at rest; with the coil on it folds back
+        yield Fault(f"{d}-weak", "F29", d, "cannot carry the load", (Supply(d, limit_a=0.24),), 1.0)
         low = (Supply(d, volts=0.8 * entry.volts),)
         yield Fault(f"{d}-low", "F29", d, "volts too low", low, 1.0)
     del net

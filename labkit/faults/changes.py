@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from labkit.base import did_you_mean
-from labkit.board import Coil, ContactRule, Electrical, InputChannel, Lamp, Sensor
+from labkit.board import Board, Coil, ContactRule, Electrical, InputChannel, Lamp, Sensor, Wiring, electrify
 from labkit.circuit import Curve, Element, Resistor, Source, Switch, diode
 from labkit.circuit.elements import terminals as ends
 from labkit.faults.errors import FaultError
@@ -158,6 +158,8 @@ Change = (
 class _Draft:
     """A network while it is changed."""
 
+    board: Board
+    wiring: Wiring
     elements: dict[str, Element]
     contacts: dict[str, ContactRule]
     inputs: list[InputChannel]
@@ -170,9 +172,9 @@ class _Draft:
     extra: list[Element] = field(default_factory=list)
 
     def find(self, name: str) -> Element | None:
-        """The element, or None for a wire that is lifted."""
+        """The element, or None for a wire that is lifted or a part that is out."""
         found = self.elements.get(name)
-        if found is None and not name.startswith("wire "):
+        if found is None and name not in (e.name for e in electrify(self.board).circuit.elements):
             raise FaultError(
                 f"this board has no {name} that could be faulty",
                 where=name,
@@ -219,7 +221,8 @@ def _moved(draft: _Draft, change: Moved) -> None:
 
 
 def _contact(draft: _Draft, change: ContactFault) -> None:
-    draft.find(change.switch)
+    if draft.find(change.switch) is None:
+        return
     rule = draft.contacts.get(change.switch)
     if rule is None:
         raise FaultError(f"{change.switch} is no contact", where=change.switch, code="fault-element")
@@ -261,9 +264,15 @@ def _input_dead(draft: _Draft, change: InputDead) -> None:
 
 def _suppressor(draft: _Draft, change: Suppressor) -> None:
     found = draft.find(change.part)
-    assert isinstance(found, Curve)
+    if not isinstance(found, Curve):
+        return
     if change.how == "missing":
         draft.elements[change.part] = Resistor(change.part, found.a, found.b, OPEN_OHM)
+        bare = electrify(draft.board, draft.wiring, removed={change.part}).coils
+        draft.coils = [
+            replace(coil, release_us=other.release_us, suppression=other.suppression)
+            for coil, other in zip(draft.coils, bare, strict=True)
+        ]
     elif change.how == "shorted":
         draft.elements[change.part] = Resistor(change.part, found.a, found.b, 0.05)
     else:
@@ -329,6 +338,8 @@ def apply(electrical: Electrical, changes: Iterable[Change]) -> Electrical:
         If a change names an element or a terminal that is not there.
     """
     draft = _Draft(
+        board=electrical.board,
+        wiring=electrical.wiring,
         elements={e.name: e for e in electrical.circuit.elements},
         contacts={rule.switch: rule for rule in electrical.contacts},
         inputs=list(electrical.inputs),

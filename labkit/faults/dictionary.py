@@ -14,7 +14,8 @@ from functools import cached_property
 from labkit.base import LabkitError, did_you_mean, ms
 from labkit.bench import Bench
 from labkit.board import Board, load_board
-from labkit.circuit import meter
+from labkit.circuit import Resistor, Source, Switch, meter
+from labkit.circuit.elements import terminals as ends
 from labkit.faults.catalogue import Fault, every_single_fault
 from labkit.faults.errors import FaultError
 from labkit.faults.inject import put_in
@@ -25,6 +26,8 @@ __all__ = ["FaultDictionary", "build_dictionary", "ohm_band", "volt_band"]
 HEALTHY = "healthy"
 STEP = ms(150)  # longer than any relay, filter and scan of a shipped family together
 SETTLE = ms(600)
+STIFF_OHM = 10.0  # a meter of 10 megohm across a few of these reads less than one part in 100,000 too little
+QUICK_US, SLOW_US = 14_000, 30_000  # release with no suppression, and with a plain diode, lie outside
 LOOKS, BETWEEN = 4, ms(23)  # a light that changes within these looks is said to flicker
 
 # Bands of volts. 20.4 V is 85 % of 24 V, the least that IEC 61131-2 lets a supply fall to; 11 and 5 V are the
@@ -198,9 +201,12 @@ def _observe(bench: Bench, tests: Sequence[Test]) -> dict[Test, str]:
             seen[test].add(_look(bench, test))
         bench.wait(BETWEEN)
     found = {test: "flickers" if len(bands) > 1 else next(iter(bands)) for test, bands in seen.items()}
+    stiff = _stiff(bench) if any(test.kind == "volts" for test in tests) else frozenset()
     for test in tests:
         if test.kind == "volts":
-            found[test] = _volts(bench, test)
+            found[test] = _volts(bench, test, stiff)
+        elif test.kind == "release":
+            found[test] = _release(bench, test.a)
         elif test.kind == "ohms":
             reading = bench.meter.ohms(test.a, test.b)
             found[test] = "live" if reading.live else ohm_band(reading.exact)
@@ -213,11 +219,58 @@ def _look(bench: Bench, test: Test) -> str:
     return ("on" if bench.lit(test.a) else "off") if test.kind == "lit" else bench.state(test.a)
 
 
-def _volts(bench: Bench, test: Test) -> str:
-    """The band of a voltage. The meter's 10 megohm only ever pull a reading towards 0 V, so a pair that is dead
-    without the meter is dead with it, and need not be solved with it."""
+def _volts(bench: Bench, test: Test, stiff: frozenset[str]) -> str:
+    """The band of a voltage, with the meter's own load where it can matter.
+
+    Its 10 megohm only ever pull a reading towards 0 V, so a pair that is dead without the meter is dead with it;
+    and between two points that closed contacts and wires tie to a supply they change next to nothing.
+    """
     engine = bench.engine
     bare = engine.now_reading().solution.volt(test.a, test.b)
     if abs(bare) <= 1.0:
         return volt_band(bare)
+    clear = volt_band(bare * 0.999) == volt_band(bare)
+    if clear and {test.a, test.b} <= stiff:
+        return volt_band(bare)
     return volt_band(meter.volts(engine.net.solver, engine.key, test.a, test.b).exact)
+
+
+def _stiff(bench: Bench) -> frozenset[str]:
+    """The nodes that wires and closed contacts alone tie to a terminal of a supply."""
+    engine = bench.engine
+    circuit = engine.net.electrical.circuit
+    closed = {name for i, name in enumerate(engine.net.solver.switches) if engine.key >> i & 1}
+    near: dict[str, list[str]] = {}
+    for element in circuit.elements:
+        ties = element.name in closed if isinstance(element, Switch) else isinstance(element, Resistor)
+        if ties and element.ohm < STIFF_OHM:  # type: ignore[union-attr]
+            a, b = ends(element)
+            near.setdefault(a, []).append(b)
+            near.setdefault(b, []).append(a)
+    front = [node for element in circuit.elements if isinstance(element, Source) for node in ends(element)]
+    reached = set(front)
+    while front:
+        fresh = [n for n in near.get(front.pop(), ()) if n not in reached]
+        reached.update(fresh)
+        front += fresh
+    return frozenset(reached)
+
+
+def _release(bench: Bench, part: str) -> str:
+    """How long a contactor takes to let go once its coil is dead, after a stop."""
+    coil = next(c for c in bench.engine.net.electrical.coils if c.part == part)
+    if bench.state(part) != "closed":
+        return "not in"
+    bench.press("S1")
+    dead_us = None
+    for _ in range(300):
+        bench.wait(ms(1))
+        if dead_us is None and abs(bench.engine.now_reading().solution.volt(coil.a, coil.b)) < coil.drop_out_v:
+            dead_us = bench.now_us
+        if bench.state(part) == "open":
+            break
+    bench.release("S1")
+    if bench.state(part) == "closed" or dead_us is None:
+        return "stays in"
+    took_us = bench.now_us - dead_us
+    return "quick" if took_us < QUICK_US else "usual" if took_us < SLOW_US else "slow"

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from labkit.bench import Bench
-from labkit.board import Board, Electrical, electrify
+from labkit.board import Board, Coil, Electrical, Lamp, Point, electrify
 
 __all__ = ["MINUTES", "PROGRAM", "Situation", "Test", "situations", "tests_of"]
 
@@ -25,9 +25,10 @@ P5 := F3_T OR S6;
 P9 := S6;
 """
 
-Kind = Literal["led", "lit", "state", "volts", "ohms"]
+Steps = tuple[tuple[str, ...], ...]
+Kind = Literal["led", "lit", "state", "volts", "ohms", "release"]
 
-MINUTES: dict[str, float] = {"led": 0.2, "lit": 0.2, "state": 0.2, "volts": 1.0, "ohms": 2.0}
+MINUTES: dict[str, float] = {"led": 0.2, "lit": 0.2, "state": 0.2, "volts": 1.0, "ohms": 2.0, "release": 5.0}
 """What a test takes: a look, a reading on the live board, a reading with the power off and proved dead
 (our own judgement, no source)."""
 
@@ -71,7 +72,7 @@ class Test:
     @property
     def minutes(self) -> float:
         """What it takes."""
-        return MINUTES[self.kind]
+        return MINUTES[self.kind] + (1.0 if "off" in self.situation or "out" in self.situation else 0.0)
 
 
 def situations(board: Board) -> tuple[Situation, ...]:
@@ -87,19 +88,33 @@ def situations(board: Board) -> tuple[Situation, ...]:
     ]
     for point in board.points.values():
         if point.direction == "input" and point.on_when:
-            found += _actuated(board, point.device, point.point, dict(point.on_when), start, stop)
+            found += _actuated(board, point, start, stop)
+    found.append(Situation("letting go", start))
+    signals = [w.no for w in board.wiring if w.ends & _inputs(board)]
+    lift, land = (tuple((verb, no) for no in signals) for verb in ("lift", "land"))
+    found.append(Situation("signal wires off", lift, land))
     off = tuple(("breaker_off", part.designation) for part in board.of_kind("breaker", "fuse"))
     found += [Situation("breakers off", off), Situation("dead", (*off, ("power_off",)))]
+    out = tuple(("remove", part.designation) for part in board.of_kind("suppressor"))
+    found.append(Situation("suppressors out, dead", out))
     return tuple(found)
 
 
-def _actuated(
-    board: Board, device: str, point: str, on_when: dict[str, str], start: tuple[tuple[str, ...], ...],
-    stop: tuple[tuple[str, ...], ...],
-) -> Iterator[Situation]:  # fmt: skip
+def _inputs(board: Board) -> frozenset[str]:
+    """The input terminals of the board's controllers."""
+    return frozenset(
+        part.terminal(point)
+        for part, entry in board.controllers
+        for group in entry.input_groups
+        for point in group.points
+    )
+
+
+def _actuated(board: Board, one: Point, start: Steps, stop: Steps) -> Iterator[Situation]:
+    device, point = one.device, one.point
     kind = board.part(device).kind
     if kind in ("selector", "key_switch"):
-        state = next(iter(on_when.values()))
+        state = next(iter(one.on_when.values()))
         entry = board.part(device).entry
         yield Situation(f"{device} {state}", (("turn", device, state),), (("turn", device, entry.rest),), point)  # type: ignore[attr-defined]
     elif kind == "sensor":
@@ -141,6 +156,21 @@ def _tests_in(board: Board, net: Electrical, situation: Situation) -> Iterator[T
         for a, b in _dry_pairs(board, net):
             yield Test(name, "ohms", a, b)
         return
+    if name == "suppressors out, dead":
+        for coil in net.coils:
+            yield Test(name, "ohms", coil.a, "X1:0V")
+            yield Test(name, "ohms", coil.a, coil.b)
+        return
+    if name == "letting go":
+        for coil in net.coils:
+            yield Test(name, "release", coil.part)
+        return
+    if name == "signal wires off":
+        for channel in net.inputs:
+            yield Test(name, "volts", channel.terminal, "X1:0V")
+        for sensor in net.sensors:
+            yield Test(name, "volts", sensor.plus, sensor.out)
+        return
     for channel in net.inputs:
         yield Test(name, "led", channel.point)
     for output in net.outputs:
@@ -176,11 +206,15 @@ def _live_pairs(board: Board, net: Electrical, situation: Situation) -> Iterator
         yield output.terminal, zero
         for wire in board.wiring.at(output.terminal):
             yield output.terminal, (wire.b if wire.a == output.terminal else wire.a)
-    for load in (*net.coils, *net.lamps):
+    for load in _loads(net):
         yield load.a, zero
         yield load.b, zero
         yield load.a, load.b
     yield from _rails(board, net, zero)
+
+
+def _loads(net: Electrical) -> tuple[Coil | Lamp, ...]:
+    return (*net.coils, *net.lamps)
 
 
 def _rails(board: Board, net: Electrical, zero: str) -> Iterator[tuple[str, str]]:
@@ -195,14 +229,18 @@ def _rails(board: Board, net: Electrical, zero: str) -> Iterator[tuple[str, str]
         yield a, b
     for feed in net.supplies:
         yield feed.plus, feed.minus
+        yield feed.plus, zero
+        yield feed.minus, zero
     for sensor in net.sensors:
         yield sensor.plus, sensor.minus
+        yield sensor.plus, zero
+        yield sensor.minus, zero
         yield sensor.out, zero
 
 
 def _dry_pairs(board: Board, net: Electrical) -> Iterator[tuple[str, str]]:
     zero = "X1:0V"
-    for load in (*net.coils, *net.lamps):
+    for load in _loads(net):
         yield load.a, load.b
         yield load.a, zero
     for part in board.of_kind("suppressor"):
@@ -210,9 +248,9 @@ def _dry_pairs(board: Board, net: Electrical) -> Iterator[tuple[str, str]]:
         yield a, b
         yield b, a
     for rule in net.contacts:
-        part, _, pair = rule.switch.partition(":")
+        name, _, pair = rule.switch.partition(":")
         if "-" in pair:
-            a, b = (f"{part}:{t}" for t in pair.split("-"))
+            a, b = (f"{name}:{t}" for t in pair.split("-"))
             yield a, b
     for channel in net.inputs:
         yield channel.terminal, zero

@@ -184,7 +184,8 @@ class Board:
                 try_this="prove with a longer scan or a shorter filter: Bench(board, scan=ms(20))",
                 code="proof-filter",
             )
-        if self.scan_us % family.timers.resolution_us:
+        timed = controller.program is not None and "T" in {k[0] for k in controller.program.instances().values()}
+        if timed and self.scan_us % family.timers.resolution_us:
             raise ProofError(
                 f"the timers' resolution of {family.timers.resolution_us / 1000:g} ms does not divide the scan "
                 f"of {self.scan_us / 1000:g} ms",

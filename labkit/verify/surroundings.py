@@ -85,10 +85,13 @@ def _thing(bench: Bench, name: str) -> Thing:
     if rest and head == "wire":
         return Thing(name, "wire", bench.wiring.wire(rest).no, ("landed", "lifted"))
     if rest and head == "panel":
-        if rest not in bench.tags or bench.tags.by_name[rest].kind == "input":
-            memory = [tag.name for tag in bench.tags if tag.kind != "input"]
+        program = bench.engine.controller.program
+        own = [] if program is None else [n for n in program.variables() if "." not in n]
+        inputs = {tag.name for tag in bench.tags if tag.kind == "input"}
+        memory = [n for n in dict.fromkeys([*bench.tags.by_name, *own]) if n not in inputs]
+        if rest not in memory:
             raise ProofError(
-                f"a panel writes memory or output tags, and {rest} is none",
+                f"a panel writes memory or output bits, and {rest} is none",
                 where=name,
                 try_this=did_you_mean(rest, memory),
                 code="proof-thing",

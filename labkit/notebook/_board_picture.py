@@ -11,6 +11,7 @@ __all__ = ["BoardPicture", "Look", "Picture", "look_at", "places"]
 
 _GROUP = re.compile(r'<g data-of="([^"]+)">(.*?)\n</g>', re.DOTALL)
 _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
+_COLOUR = re.compile("#([0-9a-fA-F]{6})")
 _KEPT = 300  # looks of one board; a bench comes back to the same ones again and again
 _LIVE_V = 12.0  # half the control voltage: what a lamp or a coil would notice
 
@@ -63,11 +64,16 @@ class BoardPicture:
             follow=look.follow,
         )
         style = _STYLE.search(svg)
-        rules = tuple(rule + "}" for rule in style.group(1).split("}") if rule) if style else ()
+        rules = tuple(_themed(rule) + "}" for rule in style.group(1).split("}") if rule) if style else ()
         picture = self._drawn[look] = Picture(svg, dict(_GROUP.findall(svg)), rules)
         while len(self._drawn) > _KEPT:
             self._drawn.popitem(last=False)
         return picture
+
+
+def _themed(rule: str) -> str:
+    """A style rule whose colours a page may replace, each by its own name: the dark theme does."""
+    return _COLOUR.sub(lambda found: f"var(--lk-drawn-{found[1].lower()},#{found[1]})", rule)
 
 
 def look_at(bench: Any, follow: tuple[str, ...] = ()) -> Look:

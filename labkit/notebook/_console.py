@@ -13,11 +13,12 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from labkit.base import LabkitError, us
+from labkit.bench.live import Pacer
 from labkit.notebook._wiring_hand import WiringHand
 
 __all__ = ["Console", "ConsoleError", "View", "console"]
 
-_MOST_STEP_S = 0.25  # what one tick may catch up; more than that was a busy kernel, and is told as lateness
+_MOST_STEP_S = 0.25  # a longer time between two ticks was a busy kernel: it is lost, and told as lateness
 _QUICK_S, _IDLE_S = 0.002, 0.04  # between ticks: after something was done, and else
 _QUICK_FOR_S = 0.15  # longer than filter, scan and contactor together, so that their effects show at once
 _BEAT_S = 1.5  # a holding view says so four times a second; after this silence it is taken as gone
@@ -57,8 +58,8 @@ class Console:
 
     def __init__(self, bench: Any, clock: Callable[[], float] = time.monotonic) -> None:
         self.bench = bench
-        self.speed = 1.0
         self.late_s = 0.0
+        """Wall seconds that were lost because the kernel was busy."""
         self.failure = ""
         self.kept_still = False  # someone stopped the pacing: a new view does not start it again
         self.leads = {"red": "", "black": ""}
@@ -66,14 +67,13 @@ class Console:
         self.wiring = WiringHand(bench)
         self._clock = clock
         self._seen = clock()
-        self._rest_us = 0.0
+        self._pacer = Pacer(bench, now=clock)
+        self._left_us = 0
         self._quick_until = 0.0
         self._views: weakref.WeakSet[Any] = weakref.WeakSet()
         self._loop: asyncio.AbstractEventLoop | None = None
         self._next: asyncio.TimerHandle | None = None
-        self._paused = False
         self._holds: dict[str, _Hold] = {}
-        self._letting_go: list[tuple[int, str]] = []
 
     def __repr__(self) -> str:
         return f"Console({self.state}, speed {self.speed:g})"
@@ -96,7 +96,12 @@ class Console:
             return "failed"
         if self._loop is None:
             return "stopped"
-        return "paused" if self._paused else "live"
+        return "paused" if self._pacer.paused else "live"
+
+    @property
+    def speed(self) -> float:
+        """Bench seconds for each second of the wall."""
+        return self._pacer.speed
 
     def start(self) -> Console:
         """Let the bench's time follow the wall clock, on the running event loop.
@@ -115,10 +120,9 @@ class Console:
             ) from None
         self.failure = ""
         self.kept_still = False
-        self._paused = False
-        if self._loop is not loop:
-            self._seen = self._clock()
-            self._loop = loop
+        self._loop = loop
+        self._seen = self._clock()
+        self._anchor()
         self._plan()
         self.refresh()
         return self
@@ -126,7 +130,7 @@ class Console:
     def pause(self) -> None:
         """Let the bench's time stand still; controls still move."""
         self._catch_up()
-        self._paused = True
+        self._pacer.pause()
         self.refresh()
 
     def stop(self) -> None:
@@ -146,7 +150,7 @@ class Console:
         if not 0.001 <= speed <= 1:
             raise ConsoleError(f"a speed of {speed:g} cannot be paced", try_this="choose from 0.001 to 1")
         self._catch_up()
-        self.speed = float(speed)
+        self._pacer.set_speed(speed)
         self.refresh()
 
     def step(self, length_us: int) -> None:
@@ -186,55 +190,52 @@ class Console:
         self._catch_up()
         self.refresh()
 
+    def _anchor(self) -> None:
+        """From here on the bench follows the wall again, whatever moved its time meanwhile."""
+        self._pacer.pause()
+        self._pacer.resume()
+        self._left_us = self.bench.now_us
+
     def _catch_up(self) -> None:
         now = self._clock()
         passed, self._seen = now - self._seen, now
         if self.state != "live":
             return
         if passed > _MOST_STEP_S:
-            self.late_s += passed - _MOST_STEP_S
-            passed = _MOST_STEP_S
-        self._rest_us += passed * 1e6 * self.speed
-        whole = int(self._rest_us)
-        self._rest_us -= whole
-        self._move(whole)
+            self.late_s += passed
+            self._anchor()
+        elif self.bench.now_us != self._left_us:  # a cell moved the time by itself
+            self._anchor()
+        self._watched(self._pacer.tick)
+        self._left_us = self.bench.now_us
 
     def _move(self, length_us: int) -> None:
+        """Let a length of bench time pass."""
+        self._watched(lambda: self.bench.wait(us(length_us)))
+
+    def _watched(self, move: Callable[[], object]) -> None:
         """Move the bench, and hand what happened meanwhile to the views that roll it."""
         rolling = [view for view in self._views if getattr(view, "rolling", False)]
-        if not rolling:
-            self._let_pass(length_us)
-            return
+        recording = trace = None
+        if rolling:
+            try:
+                recording = self.bench.record()
+                trace = recording.__enter__()
+            except LabkitError:  # a cell that waits is recording: the views take up again when it is done
+                recording = None
         try:
-            recording = self.bench.record()
-            trace = recording.__enter__()
-        except LabkitError:  # a cell that waits is recording: the views take up again when it is done
-            self._let_pass(length_us)
-            return
-        try:
-            self._let_pass(length_us)
-        finally:
-            recording.__exit__(None, None, None)
-        for view in rolling:
-            view.take(trace)
-
-    def _let_pass(self, length_us: int) -> None:
-        """Let bench time pass, letting go on the way of what is due to be let go."""
-        end = self.bench.now_us + length_us
-        try:
-            for due, part in sorted(self._letting_go):
-                if due > end:
-                    break
-                self._letting_go.remove((due, part))
-                self.bench.wait(us(max(0, due - self.bench.now_us)))
-                self._release(part)
-            if end > self.bench.now_us:
-                self.bench.wait(us(end - self.bench.now_us))
+            move()
         except LabkitError as wrong:
             self._fail(str(wrong))
         except Exception as wrong:
             self._fail(f"the bench stopped at {self.bench.now_us} us: {type(wrong).__name__}: {wrong}")
             raise
+        finally:
+            if recording is not None:
+                recording.__exit__(None, None, None)
+        if trace is not None and recording is not None:
+            for view in rolling:
+                view.take(trace)
 
     def _fail(self, sentence: str) -> None:
         self.failure = sentence
@@ -270,7 +271,6 @@ class Console:
 
         def press() -> None:
             if part not in self._holds:
-                self._letting_go = [due for due in self._letting_go if due[1] != part]
                 self.bench.press(part)
                 self._holds[part] = _Hold(self.bench.now_us)
             self._holds[part].beats[view] = self._clock()
@@ -294,18 +294,14 @@ class Console:
             hold = self._holds.get(part)
             if hold is None or hold.beats.pop(view, None) is None or hold.beats:
                 return
-            due = hold.since_us + round(held_ms * 1_000 * self.speed)
-            late_us = 30_000 * self.speed  # more than messages jitter by
-            if self.state == "live" and due - self.bench.now_us > late_us:
-                self._letting_go.append((due, part))
+            self._holds.pop(part)
+            left_us = hold.since_us + round(held_ms * 1_000 * self.speed) - self.bench.now_us
+            if self.state == "live" and left_us > 30_000 * self.speed:  # more than messages jitter by
+                self.bench.press(part, us(left_us))
             else:
-                self._release(part)
+                self.bench.release(part)
 
         return self.work(release)
-
-    def _release(self, part: str) -> None:
-        self._holds.pop(part, None)
-        self.bench.release(part)
 
     def _drop_silent_views(self) -> None:
         now = self._clock()

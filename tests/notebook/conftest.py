@@ -66,6 +66,7 @@ def live(bench, wall):
             pass
 
     hub._loop = Loop()
+    hub._anchor()
 
     def move(seconds, step=0.004):
         left = seconds

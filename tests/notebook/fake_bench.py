@@ -5,7 +5,7 @@ It holds in by hand-written logic and fixed delays; nothing about electricity is
 
 from __future__ import annotations
 
-from labkit.base import Duration, LabkitError, as_us, ms
+from labkit.base import Duration, LabkitError, as_us, us
 
 FILTER_US, SCAN_US, PULL_US = 4_000, 10_000, 25_000
 
@@ -35,7 +35,9 @@ class FakeBench:
 
     # verbs
     def press(self, part: str, hold: Duration | None = None) -> None:
-        self._set(part, "pressed")
+        self._timers = [timer for timer in self._timers if timer[1] != part]
+        if self.positions.get(part) != "pressed":
+            self._set(part, "pressed")
         if hold is not None:
             self._timers.append((self.now_us + as_us(hold), part, "released"))
 
@@ -63,6 +65,9 @@ class FakeBench:
 
     def fit(self, part: str) -> None:
         self.fitted.add(part)
+
+    def wait_until(self, t_us: int) -> None:
+        self.wait(us(t_us - self.now_us))
 
     def wait(self, length: Duration) -> None:
         end = self.now_us + as_us(length)
@@ -108,4 +113,4 @@ class FakeBench:
             self._timers.append((self.now_us + PULL_US, "K1", "closed" if command else "open"))
 
 
-__all__ = ["FakeBench", "ms"]
+__all__ = ["FakeBench"]

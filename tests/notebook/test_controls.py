@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from labkit.base import s
 from labkit.notebook import EmergencyStop, HoldButton, KeySwitch, Lamp, PaceBar, Selector, SensorSlider
 
 
@@ -85,7 +86,7 @@ def test_the_pace_bar_pauses_slows_and_starts(bench, live, page_of):
     assert bench.now_us == pytest.approx(1_000_000, abs=1000)
     page.send("speed", speed=0.1)
     assert bar.speed == 0.1
-    live.hub._paused = False
+    live.hub._anchor()
     live(1.0)
     assert bench.now_us == pytest.approx(1_100_000, abs=1000)
 
@@ -102,8 +103,17 @@ def test_lost_time_is_told_and_not_caught_up(bench, live, wall):
     bar = PaceBar(bench)
     wall.now += 4.0
     live.hub.tick()
-    assert bench.now_us == 250_000
-    assert bar.late_ms == 3750
+    assert bench.now_us == 0
+    assert bar.late_ms == 4000
+    live(0.1)
+    assert bench.now_us == pytest.approx(100_000, abs=1000)
+
+
+def test_time_that_a_cell_moved_is_not_waited_for(bench, live):
+    live(0.1)
+    bench.wait(s(5))
+    live(0.1)
+    assert bench.now_us == pytest.approx(5_200_000, abs=5_000)
 
 
 def test_a_bench_that_fails_stops_and_says_so(bench, live):
@@ -112,7 +122,7 @@ def test_a_bench_that_fails_stops_and_says_so(bench, live):
     def breaks(_length):
         raise ZeroDivisionError("two parts disagree")
 
-    bench.wait = breaks
+    bench.wait_until = breaks
     with pytest.raises(ZeroDivisionError):
         live(0.01)
     live.hub.refresh()

@@ -14,6 +14,12 @@ from labkit.verify.verdict import Moment, Story
 
 __all__ = ["bare_story", "board_story"]
 
+WAYS = ((0, False), (1, False), (0, True), (1, True))
+"""What is done by hand at one instant, and what the outputs do then, a bench must take one after the other.
+
+The model takes them together. Microseconds by which hands come later than outputs; whether hands work backwards.
+"""
+
 _WORDS = {
     "pressed": "{} pressed",
     "released": "{} released",
@@ -65,9 +71,8 @@ def board_story(system: Board, asked: Requirement, path: Sequence[Choice], order
         ]
         moments.append(Moment(scan, tuple(done), {n: view[i] for n, i in order.items()}))
         before = choice[: len(system.things)]
-    # what is done by hand and what the outputs do fall on one instant; a bench must take one of them first
-    for late_us in (0, 1):
-        replay = _Replay(system, late_us)
+    for way in WAYS:
+        replay = _Replay(system, *way)
         same = _broken_at(replay, asked, path, order) == len(path)
         if same:
             break
@@ -87,8 +92,8 @@ def _broken_at(replay: _Replay, asked: Requirement, path: Sequence[Choice], orde
 class _Replay:
     """A bench, made like the one that was asked about, that is taken through a path."""
 
-    def __init__(self, system: Board, late_us: int) -> None:
-        self.system, self.late_us = system, late_us
+    def __init__(self, system: Board, late_us: int, backwards: bool) -> None:
+        self.system, self.late_us, self.backwards = system, late_us, backwards
         self.bench = bench = fresh(system.bench)
         bench.load(system.program)
         self.at: tuple[int, ...] = tuple(0 for _ in system.things)
@@ -102,7 +107,8 @@ class _Replay:
         system, bench = self.system, self.bench
         start_us, was_powered = bench.now_us, bench.engine.powered
         bench.wait_until(start_us + self.late_us)
-        for thing, old, new in zip(system.things, self.at, choice, strict=False):
+        moves = list(zip(system.things, self.at, choice, strict=False))
+        for thing, old, new in reversed(moves) if self.backwards else moves:
             if thing.kind == "panel":
                 if bench.mode == "run":
                     bench.set_bit(thing.part, bool(new))

@@ -50,7 +50,9 @@ def _key(walk, values, now, inputs, scan_us):
         cells = dict(vars(block))
         if isinstance(cells.get("since"), int):
             cells["since"] = min((now - cells["since"]) // scan_us, LONG_AGO)
-        blocks.append((name, tuple(sorted((k, repr(vars(v)) if hasattr(v, "before") else v) for k, v in cells.items()))))
+        blocks.append(
+            (name, tuple(sorted((k, repr(vars(v)) if hasattr(v, "before") else v) for k, v in cells.items())))
+        )
     kept = tuple(sorted((n, v) for n, v in values.items() if n not in inputs))
     return kept, tuple(sorted(walk._before.items())), tuple(blocks)
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+from verify_slow import explore
 
-import pytest
 from labkit.logic import read_st
 from labkit.verify import And, Never, Not, OnlyAfter, Or, Sign, StaysUntil, Whenever, prove
-from verify_slow import explore
 
 NAMES = ("A", "B", "M", "N", "K")
 BLOCKS = {"T1": "TON", "T2": "TOF", "T3": "TP", "E1": "R_TRIG", "E2": "F_TRIG"}

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import pytest
+from verify_unrolled import Circuit, check
 
 from labkit.verify import prove
-from verify_unrolled import Circuit, check
 
 z3 = pytest.importorskip("z3", reason="z3-solver is not installed: this comparison needs it")
 And, Or, Not, If = z3.And, z3.Or, z3.Not, z3.If
@@ -89,9 +89,7 @@ CASES = {
     "one interlock forgotten": Case(
         "F := STOP AND (FWD OR F) AND NOT R; R := STOP AND (REV OR R);",
         BOTH,
-        _both(
-            lambda s, i: (And(i["STOP"], Or(i["FWD"], s["F"]), Not(s["R"])), And(i["STOP"], Or(i["REV"], s["R"])))
-        ),
+        _both(lambda s, i: (And(i["STOP"], Or(i["FWD"], s["F"]), Not(s["R"])), And(i["STOP"], Or(i["REV"], s["R"])))),
     ),
     "crossed by feedback only": Case(
         "F := STOP AND (FWD OR F) AND NOT AUXR; R := STOP AND (REV OR R) AND NOT AUXF;",

@@ -34,6 +34,11 @@ _DOORS: dict[str, tuple[str, str]] = {
     # proof
     "prove": ("labkit.verify", "prove"),
     # in a notebook
+    "BenchView": ("labkit.notebook", "BenchView"),
+    "LadderView": ("labkit.notebook", "LadderView"),
+    "LiveTrace": ("labkit.notebook", "LiveTrace"),
+    "MeterView": ("labkit.notebook", "MeterView"),
+    "PaceBar": ("labkit.notebook", "PaceBar"),
     "answer_form": ("labkit.notebook", "answer_form"),
     "button": ("labkit.notebook", "button"),
     "diagram": ("labkit.notebook", "diagram"),

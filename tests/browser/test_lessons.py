@@ -46,9 +46,14 @@ def test_start_here_runs_and_shows_the_board(lab, page) -> None:
     sheet.shot("start-slip")
     assert page.get_by_text("there is no part S9 on this board").count() >= 1
     assert page.get_by_text("Traceback").count() == 0
-    show(page, page.locator(".jp-CodeCell", has_text="lk.panel(bench)").first)
+    show(page, page.locator(".jp-CodeCell", has_text="lk.BenchView(bench)").first)
     page.wait_for_timeout(500)
     sheet.shot("start-panel")
+    for view in ("LadderView", "LiveTrace", "MeterView"):
+        cell = page.locator(".jp-CodeCell", has_text=f"lk.{view}(bench").first
+        show(page, cell)
+        sheet.shot(f"start-{view}")
+        assert cell.locator(".jp-OutputArea-output").count() >= 1
 
 
 def test_the_seal_in_lesson_is_answered_and_handed_in(lab, page) -> None:

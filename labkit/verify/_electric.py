@@ -113,7 +113,8 @@ class Electricity:
                 if wants and good:
                     with_sensors ^= flips[sensor.part, "off"] ^ flips[sensor.part, "on"]
             reading = net.reading(with_sensors)
-        self.hot.update(electrical.fuses[i].actor for i, _ in reading.hot)
+        if reading.hot:
+            self.hot.update(electrical.fuses[i].actor for i, _ in reading.hot)
         return reading
 
     def feeds(self, choice: tuple[int, ...], outputs: int, arms: Arms, powered: bool) -> bool:

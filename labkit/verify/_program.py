@@ -49,6 +49,7 @@ class ProgramSteps:
             if op.do in ("CTU", "CTD")
         ]
         self.reads = _read_first(self.lowered)
+        self.counts = any(op.do in ("TON", "TOF", "TP", "CTU", "CTD", "CTUD") for op in self.lowered.ops)
 
     def fresh(self) -> Bits:
         """Everything at its initial value."""

@@ -5,11 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from labkit.verify._systems import Choice, System
+from labkit.verify._systems import MOST_SETS, Choice, System
 from labkit.verify.expressions import holds_in
 from labkit.verify.requirements import Requirement
 
 __all__ = ["Found", "search"]
+
+
+MOST_TRANSITIONS = 5_000_000
+"""Steps from one state to the next at which a proof gives up: some ten seconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +61,9 @@ def search(
     parent: list[int] = [-1]
     chosen: list[Choice] = [()]
     known: dict[Any, list[tuple[Any, tuple[int, ...], Choice]]] = {}
-    depth, start, end = 0, 0, 1
+    depth, start, end, transitions = 0, 0, 1, 0
+    if system.combinations > MOST_SETS:
+        return Found("undecided", 1, 0, (), triggered, f"{system.combinations} combinations of what may happen")
     while start < end:
         if most_scans is not None and depth >= most_scans:
             return Found("undecided", len(nodes), depth, (), triggered, f"{most_scans} scans")
@@ -66,6 +72,8 @@ def search(
             following = known.get(state)
             if following is None:
                 following = known[state] = list(system.after(state))
+                transitions += system.effort
+            transitions += len(following)
             for new, view, choice in following:
                 if not triggered and trigger is not None:
                     triggered = trigger(view)
@@ -78,6 +86,8 @@ def search(
                     nodes.append(node)
                     parent.append(at)
                     chosen.append(choice)
+            if transitions > MOST_TRANSITIONS:
+                return Found("undecided", len(nodes), depth, (), triggered, f"{MOST_TRANSITIONS} transitions")
             if len(nodes) > most_states:
                 return Found("undecided", len(nodes), depth, (), triggered, f"{most_states} states")
         start, end, depth = end, len(nodes), depth + 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -11,7 +12,7 @@ from labkit.base import did_you_mean
 from labkit.bench import Bench
 from labkit.bench.electric import KEEP
 from labkit.controller import FIRST_SCAN, Controller
-from labkit.logic import Program
+from labkit.logic import LaneScan, Program, to_lanes
 from labkit.verify._electric import Arms, Electricity
 from labkit.verify._program import Bits, ProgramSteps, Restart
 from labkit.verify.errors import ProofError, RequirementError
@@ -36,6 +37,14 @@ class System(Protocol):
 
     scan_us: int
 
+    @property
+    def combinations(self) -> int:
+        """How many sets of inputs or positions one scan has."""
+
+    @property
+    def effort(self) -> int:
+        """How many scans it takes to find what follows one state, at least."""
+
     def first(self) -> Any:
         """The state before the first scan."""
 
@@ -44,6 +53,19 @@ class System(Protocol):
 
     def assumptions(self) -> tuple[str, ...]:
         """What is taken for granted, in sentences."""
+
+
+MOST_SETS = 1 << 16
+"""Combinations of inputs or positions that one scan may have; more is answered with ``undecided``."""
+
+
+def _alternating(run: int, size: int) -> int:
+    """`size` lanes: `run` times 0, `run` times 1, and so on."""
+    pattern, length = ((1 << run) - 1) << run, 2 * run
+    while length < size:
+        pattern |= pattern << length
+        length *= 2
+    return pattern
 
 
 class Bare:
@@ -80,6 +102,13 @@ class Bare:
         self._view = [place[n] for n in signals]
         # inputs keep no value from scan to scan
         self.steps._dead = sorted({*self.steps._dead, *self._in})
+        self._lanes: LaneScan | None = None
+        if not self.steps.counts:
+            self._lanes = to_lanes(self.steps.lowered)
+            dead, size = set(self.steps._dead), self.combinations
+            whole = len(self.steps.slots) + len(self.steps.lowered.memory)
+            self._telling = sorted({*(i for i in range(whole) if i not in dead), *self._view})
+            self._patterns = [_alternating(1 << i, size) for i in range(len(self._in))] if size <= MOST_SETS else []
 
     def first(self) -> Bits:
         """Initial values."""
@@ -88,8 +117,21 @@ class Bare:
             state[i] = 0
         return tuple(state)
 
+    @property
+    def combinations(self) -> int:
+        """How many sets of inputs there are."""
+        return 1 << len(self._in)
+
+    @property
+    def effort(self) -> int:
+        """One with all lanes at once, else one per set of inputs."""
+        return 1 if self._lanes is not None else self.combinations
+
     def after(self, state: Bits) -> Iterator[tuple[Bits, tuple[int, ...], Choice]]:
         """Every combination of inputs; equal results are given once."""
+        if self._lanes is not None:
+            yield from self._all_at_once(state, self._lanes)
+            return
         met = set()
         for expire in self.steps.expiries(state):
             for choice in product((0, 1), repeat=len(self._in)):
@@ -98,6 +140,28 @@ class Bare:
                 if (new, view) not in met:
                     met.add((new, view))
                     yield new, view, choice
+
+    def _all_at_once(self, state: Bits, scan: LaneScan) -> Iterator[tuple[Bits, tuple[int, ...], Choice]]:
+        """One lane of a long integer per combination of inputs; split by what then differs."""
+        every, n = (1 << self.combinations) - 1, len(self.steps.slots)
+        lanes = [every if bit else 0 for bit in state]
+        bits, cells = lanes[:n], lanes[n:]
+        for slot, pattern in zip(self._in, self._patterns, strict=True):
+            bits[slot] = pattern
+        scan(bits, cells, every)
+        after = [*bits, *cells]
+        groups = [every]
+        for i in self._telling:
+            value = after[i]
+            if value not in (0, every):
+                groups = [part for group in groups for part in (group & value, group & ~value) if part]
+        dead = set(self.steps._dead)
+        for group in groups:
+            lane = group & -group
+            new = tuple([int(i not in dead and bool(value & lane)) for i, value in enumerate(after)])
+            number = lane.bit_length() - 1
+            choice = tuple(number >> i & 1 for i in range(len(self._in)))
+            yield new, tuple([int(bool(after[i] & lane)) for i in self._view]), choice
 
     def assumptions(self) -> tuple[str, ...]:
         """What is taken for granted."""
@@ -168,7 +232,6 @@ class Board:
         self._times = [range(-(-m // self.scan_us) + 1) if any_times else range(1) for m in most]
         self.any_times = any_times
         self._cache: dict[tuple[int, Arms, bool, tuple[int, ...]], list[_Outcome]] = {}
-        self.transitions = 0
 
     def _timetable(self, controller: Controller) -> None:
         table, family = controller.timetable, self.bench.family
@@ -254,19 +317,31 @@ class Board:
                 if asked < 0:
                     raise self._unknown(name, [f"pos:{what}={p}" for p in thing.positions])
                 return ("pos", i, asked)
-        names = [f"pos:{t.name}" if t.kind in ("part", "beam", "metal", "block") else t.name for t in self.things]
-        raise RequirementError(
-            f"{name} is a position that does not change in this proof",
-            where=name,
-            try_this=did_you_mean(name, names) or f"let it happen: prove(..., may=[..., {what!r}])",
-            code="requirement-signal",
-        )
+        board = {*electrical.actors, *(block.id for part in self.bench.board.parts.values() for block in part.blocks)}
+        if what in board or layer in ("wire", "weld", "panel"):
+            raise RequirementError(
+                f"{name} is a position that does not change in this proof",
+                where=name,
+                try_this=f"let it happen: prove(..., may=[..., {what!r}])",
+                code="requirement-signal",
+            )
+        raise self._unknown(name, [f"pos:{actor}" for actor in board])
 
     @staticmethod
     def _unknown(name: str, known: Sequence[str]) -> RequirementError:
         return RequirementError(
             f"there is no signal {name}", where=name, try_this=did_you_mean(name, known), code="requirement-signal"
         )
+
+    @property
+    def combinations(self) -> int:
+        """How many sets of positions there are."""
+        return math.prod([*(len(t.positions) for t in self.things), *(len(times) for times in self._times)])
+
+    @property
+    def effort(self) -> int:
+        """Positions of equal effect are merged, so there is nothing to add."""
+        return 1
 
     # the transition system ------------------------------------------------------------------------
     def first(self) -> State:
@@ -291,7 +366,6 @@ class Board:
             for new, bits, expire in self._scans(state, outcome):
                 after = State(new, outcome.arms, outcome.powered)
                 view = tuple([bits[i] if i >= 0 else outcome.seen[-1 - i] for i in self._view])
-                self.transitions += 1
                 if (after, view) not in met:
                     met.add((after, view))
                     yield after, view, (*outcome.choice, expire)

@@ -96,12 +96,17 @@ class Causes:
         ]
         if written:
             return f"written to {int(bool(written[-1].what['value']))} {self.at(written[-1].t_us)}"
-        if not writers(self.played.program, name):
+        instance, dot, _ = name.partition(".")
+        if dot:
+            return f"the output of {instance}, a {self.played.program.instances().get(instance, 'block')}"
+        rungs = writers(self.played.program, name)
+        if not rungs:
             return f"it rests at {int(value)}, nothing writes it"
         signal = self.trace.signals.get(f"bit:{name}")
         took = [t for t, v in signal.changes if bool(v) is value and t <= solved_us] if signal else []
         state = "on" if value else "off"
-        return f"{state} since {self.t(took[-1])}" if took and took[-1] >= self.zero else f"{state} since before"
+        since = self.t(took[-1]) if took and took[-1] >= self.zero else "before"
+        return f"{state} since {since}, by rung {rungs[-1][0]}"
 
     def _hand_us(self, until_us: int) -> int:
         return max(

@@ -12,12 +12,10 @@ from labkit.bench import Trace
 from labkit.lessons._causes import Causes, follows
 from labkit.lessons._judge import Break
 from labkit.lessons._lab import Lab, Played
-from labkit.lessons._replay import Decision, blocked, carriers, decision, writers
-from labkit.logic import Block, Coil, Constant, Contact, Not, Rung, elements
+from labkit.lessons._replay import Decision, Element, blocked, carriers, decision, writers
+from labkit.logic import Block, Coil, Contact, Not, Rung, Xor, elements
 
 __all__ = ["Story", "explain"]
-
-Element = Contact | Block | Coil | Constant | Not
 
 _MOST = 3  # contacts named in one sentence
 _NEAR_US = 3_000  # two marks closer than this are one on paper
@@ -192,11 +190,13 @@ class _Teller:
         return sentence + ".", _names(path)
 
     # elements -------------------------------------------------------------------------------------
-    def _stop(self, element: Contact | Block | Constant, seen: Decision) -> str:
+    def _stop(self, element: Element, seen: Decision) -> str:
         """One place where power stops, and why it does."""
         if isinstance(element, Block):
             return f"the output of {element.instance} ({element.type})"
-        if isinstance(element, Constant):
+        if isinstance(element, Not | Xor):
+            return _unit(element)
+        if not isinstance(element, Contact):
             return "FALSE"
         if element.kind in ("P", "N"):
             edge = "rise" if element.kind == "P" else "fall"
@@ -215,8 +215,8 @@ class _Teller:
                 told.append(f"{'the negated ' if element.kind == '/' else ''}{element.name} ({because})")
             elif isinstance(element, Block):
                 told.append(f"{element.instance} ({element.type})")
-            elif isinstance(element, Not):
-                told.append(f"NOT ({', '.join(_names(list(elements(element))))})")
+            elif isinstance(element, Not | Xor):
+                told.append(_unit(element))
         return _and(told) or "the rung"
 
     # drawing --------------------------------------------------------------------------------------
@@ -259,12 +259,17 @@ def _idle(coil: Coil | Block, seen: Decision) -> bool:
     return isinstance(coil, Coil) and coil.kind in ("S", "R") and not seen.flow[coil.element].power_in
 
 
+def _unit(element: Not | Xor) -> str:
+    """NOT and XOR with what they look at."""
+    return f"{'NOT' if isinstance(element, Not) else 'XOR'} ({', '.join(_names(list(elements(element))))})"
+
+
 def _names(path: Sequence[Element]) -> list[str]:
     names: list[str] = []
     for element in path:
         if isinstance(element, Contact):
             names.append(element.name)
-        elif isinstance(element, Not):
+        elif isinstance(element, Not | Xor):
             names += [e.name for e in elements(element) if isinstance(e, Contact)]
     return list(dict.fromkeys(names))
 

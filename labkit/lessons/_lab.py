@@ -184,6 +184,16 @@ class Lab:
         script = self.script(run, more)
         return Played(script, self._stand.play(program, script), program)
 
+    def try_load(self, program: Program) -> None:
+        """Load a program on the variant's controller and do nothing with it.
+
+        Raises
+        ------
+        LabkitError
+            If the controller refuses it.
+        """
+        self._stand.load(program)
+
     def measure(self, program: Program, run: Run, red: str, black: str) -> float:
         """Volts between two terminals at the end of a run."""
         self.play(program, run, {})

@@ -22,9 +22,10 @@ from labkit.logic import (
     walker,
 )
 
-__all__ = ["Decision", "blocked", "carriers", "decision", "writers"]
+__all__ = ["Decision", "Element", "blocked", "carriers", "decision", "writers"]
 
-Power = Contact | Constant | Coil | Block | Not | Xor | Series | Parallel
+Element = Contact | Constant | Coil | Block | Not | Xor
+Power = Element | Series | Parallel
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,23 +94,35 @@ def writers(program: Program, tag: str) -> list[tuple[int, Rung, Coil | Block]]:
     return found
 
 
-def blocked(rung: Rung, flow: Flow) -> list[Contact | Block | Constant]:
-    """Where power stops: elements that have power on their left and let none through."""
-    stops: list[Contact | Block | Constant] = []
-    for element in elements(rung.network):
-        if isinstance(element, Coil):
-            continue
-        here = flow[element.element]
-        if here.power_in and not here.power_out:
-            stops.append(element)
-    return stops
+def blocked(rung: Rung, flow: Flow) -> list[Element]:
+    """Where power stops: elements that have power on their left and let none through.
+
+    A NOT or an XOR is one such place: power inside it does not flow on, it is only looked at.
+    """
+    return _stops(rung.network, True, flow)
 
 
-def carriers(node: Power, flow: Flow) -> list[Contact | Block | Coil | Constant | Not]:
+def _stops(node: Power, left: bool, flow: Flow) -> list[Element]:
+    if not left:
+        return []
+    if isinstance(node, Series):
+        found: list[Element] = []
+        for item in node.items:
+            found += _stops(item, left, flow)
+            left = left and _through(item, flow)
+        return found
+    if isinstance(node, Parallel):
+        return [stop for item in node.items for stop in _stops(item, left, flow)]
+    if isinstance(node, Coil) or _through(node, flow):
+        return []
+    return [node]
+
+
+def carriers(node: Power, flow: Flow) -> list[Element]:
     """The elements of every path on which power gets through `node`, left to right."""
     if isinstance(node, Series):
         return [element for item in node.items for element in carriers(item, flow)]
-    if isinstance(node, Parallel | Xor):
+    if isinstance(node, Parallel):
         return [element for item in node.items if _through(item, flow) for element in carriers(item, flow)]
     return [node]
 

@@ -45,6 +45,17 @@ class Stand:
             self._bench = self._make()
         return self._bench
 
+    def load(self, program: Program) -> None:
+        """Load a program at rest.
+
+        Raises
+        ------
+        LabkitError
+            If the controller refuses it.
+        """
+        self._clear()
+        self.bench.load(program)
+
     def play(self, program: Program, script: Script) -> Trace:
         """Play a scenario from rest; the recording counts from its beginning.
 

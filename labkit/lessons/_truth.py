@@ -15,6 +15,8 @@ from labkit.logic import Program
 
 __all__ = ["Outcome", "Truth"]
 
+_STRIDE_MS = 4
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
@@ -95,11 +97,21 @@ class Truth:
 
     # behaviours -----------------------------------------------------------------------------------
     def behaviour(
-        self, program: Program, check: Check, fixed: Mapping[str, str] | None = None
+        self,
+        program: Program,
+        check: Check,
+        fixed: Mapping[str, str] | None = None,
+        *,
+        first: Mapping[str, str] | None = None,
     ) -> tuple[Played, Break, dict[str, str]] | None:
-        """The first variation that a program fails, with its recording; None if it shows the behaviour in all."""
-        for more in self.lab.variations(check):
-            more = {**more, **(fixed or {})}
+        """The first variation that a program fails, with its recording; None if it shows the behaviour in all.
+
+        `fixed` are further words; the variation `first` is tried before the others.
+        """
+        every = [{**varied, **(fixed or {})} for varied in self.lab.variations(check)]
+        if first is not None:
+            every.sort(key=lambda more: {**more, **first} != more)
+        for more in every:
             played = self.lab.play(program, check, more)
             broken = self.broken(played, check.expect, more)
             if broken is not None:
@@ -110,8 +122,9 @@ class Truth:
     def number_us(self, task: NumberTask) -> int:
         """The searched number in microseconds: the smallest whole millisecond for which the check holds.
 
-        Found by halving, and then by trying the neighbour below: a longer press contains a shorter one, so
-        that the check can only go from failing to holding.
+        A longer press contains a shorter one, so the check can only go from failing to holding. The search
+        goes up in strides and then in single steps: a value that fails is known by the first variation that
+        fails, while one that holds must be tried in all.
 
         Raises
         ------
@@ -125,26 +138,30 @@ class Truth:
     def _search(self, search: Search) -> int:
         low = span_us(search.low, self.lab.variant.symbols) // 1000
         high = span_us(search.high, self.lab.variant.symbols) // 1000
-        if self.holds(search, low) or not self.holds(search, high):
+        failed: dict[str, str] | None = None
+
+        def holds(value_ms: int) -> bool:
+            nonlocal failed
+            found = self.failing(search, f"{value_ms} ms", first=failed)
+            if found is not None:  # the likeliest to fail for the next value as well
+                failed = {key: word for key, word in found[2].items() if key != search.variable}
+            return found is None
+
+        at = low
+        while at <= high and not holds(at):
+            at += _STRIDE_MS
+        if at == low or at > high:
             raise LessonError(
                 f"the search from {low} to {high} ms does not enclose the edge", where="searches", code="lesson-truth"
             )
-        while high - low > 1:
-            middle = (low + high) // 2
-            if self.holds(search, middle):
-                high = middle
-            else:
-                low = middle
-        return high * 1000
+        return next((value for value in range(at - _STRIDE_MS + 1, at) if holds(value)), at) * 1000
 
-    def holds(self, search: Search, value_ms: int) -> bool:
-        """Whether the search's check holds for this value."""
-        return self.failing(search, f"{value_ms} ms") is None
-
-    def failing(self, search: Search, value: str) -> tuple[Played, Break, dict[str, str]] | None:
+    def failing(
+        self, search: Search, value: str, *, first: Mapping[str, str] | None = None
+    ) -> tuple[Played, Break, dict[str, str]] | None:
         """The first variation in which the search's check fails for this value."""
         check = next(c for c in self.lab.lesson.file.checks if c.id == search.check)
-        return self.behaviour(self.lab.program(search.program), check, {search.variable: value})
+        return self.behaviour(self.lab.program(search.program), check, {search.variable: value}, first=first)
 
     # readings -------------------------------------------------------------------------------------
     def reading(self, task: ReadingTask) -> float:

@@ -179,7 +179,7 @@ def _read(lab: Lab, text: str) -> Program | _Refused:
         operations = len(lower(program).ops)
         if operations > LIMITS.operations.value:
             return _Refused(_sentences(LIMITS.operations.says(operations)))
-        lab.bench().load(program)
+        lab.try_load(program)
     except SlipError as exc:
         return _Refused(_sentences(f"line {exc.line}, column {exc.column}: {exc.what}", exc.try_this), exc.caret)
     except LabkitError as exc:

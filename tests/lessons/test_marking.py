@@ -19,6 +19,7 @@ from labkit.lessons._lab import Lab
 LESSON = load_lesson("seal-in")
 
 
+@pytest.mark.slow
 def test_model_answers_get_full_marks_for_twenty_students(seal_in: LessonSource, students: tuple[str, ...]) -> None:
     for name in students:
         mine = variant(seal_in, name)

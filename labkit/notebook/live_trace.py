@@ -163,6 +163,7 @@ def _row(run: Any) -> list[Any]:
 def _label(asked: str, full: str) -> str:
     layer = full.partition(":")[0]
     say = {
+        "pos": "position",
         "volts": "V at",
         "coil": "V at coil",
         "lit": "lit",

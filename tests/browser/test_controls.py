@@ -43,7 +43,7 @@ def test_press_hold_release_seals_in(sheet):
     s.page.mouse.up()
     s.page.wait_for_timeout(300)
     assert lit(s.page)
-    assert s.page.locator(f"{BUTTON} .state").first.inner_text() == "released"
+    assert s.page.locator(f"{BUTTON} .lk-state").first.inner_text() == "released"
 
 
 @pytest.mark.parametrize("key", ["Space", "Enter"])

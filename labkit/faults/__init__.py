@@ -29,7 +29,10 @@ from labkit.faults.diagnosis import EXACT, Search, Tree, chain, entropy_bits, fr
 from labkit.faults.dictionary import FaultDictionary, build_dictionary, ohm_band, volt_band
 from labkit.faults.errors import FaultError
 from labkit.faults.inject import faults_in, faulty, put_in, take_out
+from labkit.faults.notes import Alike, Note, Notes, load_notes, loads_notes
+from labkit.faults.scoring import Entry, Hunt, Line, Marking, hunts, mark
 from labkit.faults.situations import PROGRAM, Situation, Test, situations, tests_of
+from labkit.faults.students import guessing, half_splitting, wandering
 
 __all__ = [
     # catalogue
@@ -78,6 +81,23 @@ __all__ = [
     "chain",
     "entropy_bits",
     "from_dictionary",
+    # marking
+    "Entry",
+    "Hunt",
+    "Line",
+    "Marking",
+    "hunts",
+    "mark",
+    # scripted students
+    "guessing",
+    "half_splitting",
+    "wandering",
+    # the catalogue in words
+    "Alike",
+    "Note",
+    "Notes",
+    "load_notes",
+    "loads_notes",
     # errors
     "FaultError",
 ]

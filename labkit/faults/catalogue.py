@@ -268,8 +268,15 @@ def _contacts(board: Board, net: _Nets) -> Iterator[Fault]:
                 name = f"{part.designation}:{contact.a}-{contact.b}"
                 yield _contact(name, "open", "F24", "contact stays open")
                 yield _contact(name, "closed", "F08", "contact stays closed")
-            a, b = (f"{part.designation}:{c.a}" for c in entry.contact_list())
-            yield from _crossed(board, a, b, "F45", f"{part.designation} contact pairs")
+            first, second = ((f"{part.designation}:{c.a}", f"{part.designation}:{c.b}") for c in entry.contact_list())
+            moves = [
+                c
+                for a, b in zip(first, second, strict=True)
+                for f in _crossed(board, a, b, "F45", "")
+                for c in f.changes
+            ]
+            where = f"{part.designation} contact pairs"
+            yield Fault(f"{part.designation}-pairs", "F45", where, "taken for each other", tuple(moves))
         for block in part.blocks:
             names = [f"{part.designation}:{c.a}-{c.b}" for c in block.entry.contact_list()]
             missing = tuple(ContactFault(n, "open") for n in names)

@@ -28,7 +28,7 @@ STEP = ms(150)  # longer than any relay, filter and scan of a shipped family tog
 SETTLE = ms(600)
 STIFF_OHM = 10.0  # a meter of 10 megohm across a few of these reads less than one part in 100,000 too little
 QUICK_US, SLOW_US = 14_000, 30_000  # release with no suppression, and with a plain diode, lie outside
-LOOKS, BETWEEN = 4, ms(23)  # a light that changes within these looks is said to flicker
+LOOKS, BETWEEN = 7, ms(17)  # a light that changes within these looks is said to flicker
 
 # Bands of volts. 20.4 V is 85 % of 24 V, the least that IEC 61131-2 lets a supply fall to; 11 and 5 V are the
 # limits of a type 3 input; 1 V is what a long wire may drop.

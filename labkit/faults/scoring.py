@@ -247,12 +247,12 @@ def _swaps(hunt: Hunt, log: Sequence[Entry]) -> Line:
         entry.what for i, entry in enumerate(log) if entry.do == "swap" and not set(hunt.left(log[:i])) <= hunt.alike
     ]
     reason = f"swapped before it was proved: {', '.join(early)}." if early else "nothing was swapped before proof."
-    return Line("no swapping on suspicion", -float(len(early)), 0, reason)
+    return Line("no swapping on suspicion", 0.0 - len(early), 0, reason)
 
 
 def _safety(log: Sequence[Entry]) -> Line:
     acts = [entry.what for entry in log if entry.do == "unsafe"]
-    return Line("safety", -2.0 * len(acts), 0, f"unsafe: {', '.join(acts)}." if acts else "no unsafe act.")
+    return Line("safety", 0.0 - 2 * len(acts), 0, f"unsafe: {', '.join(acts)}." if acts else "no unsafe act.")
 
 
 def _again(log: Sequence[Entry]) -> Line:

@@ -90,9 +90,8 @@ def situations(board: Board) -> tuple[Situation, ...]:
         if point.direction == "input" and point.on_when:
             found += _actuated(board, point, start, stop)
     found.append(Situation("letting go", start))
-    signals = [w.no for w in board.wiring if w.ends & _inputs(board)]
-    lift, land = (tuple((verb, no) for no in signals) for verb in ("lift", "land"))
-    found.append(Situation("signal wires off", lift, land))
+    signals = tuple(w.no for w in board.wiring if w.ends & _inputs(board))
+    found.append(Situation("signal wires off", (("lift_all", *signals),), (("land_all",),)))
     off = tuple(("breaker_off", part.designation) for part in board.of_kind("breaker", "fuse"))
     found += [Situation("breakers off", off), Situation("dead", (*off, ("power_off",)))]
     out = tuple(("remove", part.designation) for part in board.of_kind("suppressor"))
@@ -138,6 +137,10 @@ def perform(bench: Bench, step: tuple[str, ...]) -> None:
         bench.metal(words[0], 1.0 if words[1] == "on" else None)
     elif verb == "breaker_off":
         bench.breaker(words[0], False)
+    elif verb == "lift_all":  # in one go: one network in place of twelve
+        bench.rewire(bench.wiring.without(*words))
+    elif verb == "land_all":
+        bench.rewire(bench.board.wiring)
     elif verb == "power_off":
         bench.power(False)
     else:
@@ -226,6 +229,7 @@ def _rails(board: Board, net: Electrical, zero: str) -> Iterator[tuple[str, str]
     for fuse in net.fuses:
         a, b = (f"{fuse.actor}:{t}" for t in fuse.element.split(":")[1].split("-"))
         yield a, zero
+        yield b, zero
         yield a, b
     for feed in net.supplies:
         yield feed.plus, feed.minus

@@ -30,7 +30,7 @@ def half_splitting(hunt: Hunt) -> list[Entry]:
 
 
 def wandering(hunt: Hunt, chance: random.Random) -> list[Entry]:
-    """Measures here and there until one is left or patience ends; forgets to try the stop again."""
+    """Measures here and there until one is left or patience ends; else as careful as the good one."""
     log: list[Entry] = []
     tests = list(hunt.search.tests)
     chance.shuffle(tests)
@@ -39,7 +39,12 @@ def wandering(hunt: Hunt, chance: random.Random) -> list[Entry]:
             break
         log.append(Entry("read", test, hunt.show(test)))
     found = hunt.named(chance.choice(hunt.left(log)))
-    return [*log, Entry("name", found.location, cause=found.cause), Entry("retest", "function")]
+    return [
+        *log,
+        Entry("name", found.location, cause=found.cause),
+        Entry("retest", "function"),
+        Entry("retest", "stop"),
+    ]
 
 
 def guessing(hunt: Hunt, chance: random.Random) -> list[Entry]:

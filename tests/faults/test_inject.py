@@ -69,13 +69,13 @@ def test_a_fault_leaves_no_trace(bench: Bench, one: Fault) -> None:
 
 
 # Coil of 192 ohm behind a joint, pull-in at 0.82 x 24 V = 19.7 V: 20 ohm leaves 21.7 V, 30 ohm 20.8 V, 50 ohm 19.0 V
-# (24 x 192 / (192 + R), worked by hand; the wires and the transistor take less than 0.1 V)
+# (24 x 192 / (192 + R), worked by hand; the supply at load and the transistor take less than 0.15 V)
 @pytest.mark.parametrize(("ohm", "volts", "pulls_in"), [(20, 21.7, True), (30, 20.8, True), (50, 19.0, False)])
 def test_a_joint_in_the_coil_circuit(bench: Bench, ohm: float, volts: float, pulls_in: bool) -> None:
     put_in(bench, joint("201", ohm))
     bench.press("S2")
     bench.wait(ms(300))
-    assert bench.meter.volts("K1:A1", "K1:A2") == pytest.approx(volts, abs=0.1)
+    assert bench.meter.volts("K1:A1", "K1:A2") == pytest.approx(volts, abs=0.15)
     assert (bench.state("K1") == "closed") is pulls_in
 
 

@@ -5,6 +5,8 @@ requirement), :func:`requirement` (the readable form), and :class:`Verdict` with
 ``docs/explanation/proof.md`` tells what is explored and what is assumed.
 """
 
+from labkit.verify.effects import Bridge, Effects, Fault, Off, Pulled, failure_effects, wires_off
+from labkit.verify.equivalence import same_behaviour
 from labkit.verify.errors import ProofError, RequirementError
 from labkit.verify.expressions import And, Condition, Not, Or, Sign, condition
 from labkit.verify.prove import MOST_STATES, prove
@@ -27,6 +29,15 @@ __all__ = [
     # proving
     "MOST_STATES",
     "prove",
+    "same_behaviour",
+    # failure effects
+    "Bridge",
+    "Effects",
+    "Fault",
+    "Off",
+    "Pulled",
+    "failure_effects",
+    "wires_off",
     # requirements
     "Never",
     "OnlyAfter",

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Sequence
+from typing import Protocol
 
 from labkit.bench import Bench, Stimulus
 from labkit.controller import Controller
-from labkit.verify._systems import DARK_US, Bare, Board, Choice
+from labkit.verify._systems import DARK_US, Board, Choice, System
 from labkit.verify.requirements import Requirement
 from labkit.verify.surroundings import Thing
 from labkit.verify.verdict import Moment, Story
@@ -38,6 +39,10 @@ _WORDS = {
 }
 
 
+class _WithInputs(System, Protocol):
+    inputs: tuple[str, ...]
+
+
 def _tell(thing: Thing, position: str) -> str:
     if thing.kind == "panel":
         return f"panel writes {thing.part} = {position}"
@@ -46,7 +51,7 @@ def _tell(thing: Thing, position: str) -> str:
     return _WORDS.get(position, "{} turned to " + position).format(thing.part)
 
 
-def bare_story(system: Bare, path: Sequence[Choice], order: dict[str, int]) -> Story:
+def bare_story(system: _WithInputs, path: Sequence[Choice], order: dict[str, int]) -> Story:
     """The story of a program alone."""
     moments = []
     state, before = system.first(), tuple(0 for _ in system.inputs)

@@ -64,7 +64,7 @@ def prove(
     Examples
     --------
     >>> prove("K1 := S1 AND (S2 OR K1);", "whenever not S1 then not K1")
-    holds: 3 states, all visited
+    holds: 2 states, all visited
     >>> prove("K1 := S2 OR (S1 AND K1);", "whenever not S1 then not K1")
     fails: in 1 scans
     """

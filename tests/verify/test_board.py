@@ -88,7 +88,7 @@ def test_release_takes_the_time_of_the_data(bench):
 
 
 def test_the_map_is_solved_and_not_read(bench):
-    """A hard-wired emergency stop stops whatever the program does; bridged out, it does not, with the same wire list."""
+    """A hard-wired emergency stop stops whatever the program does; bridged out it does not, with the same wires."""
     bench.load("K1 := TRUE;")
     form = "whenever pos:S0 then not pole:K1 or not pos:S0 within 1 scans"
     assert prove(bench, form, may=["S0"])

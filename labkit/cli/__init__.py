@@ -37,9 +37,8 @@ commands.add_command(speed)
 def main() -> None:
     """Run the command line; a person's mistake ends in one clear message, not a traceback."""
     try:
-        commands.main(standalone_mode=False)
-    except click.exceptions.Exit as end:
-        raise SystemExit(end.exit_code) from None
+        # outside stand-alone mode click hands back the exit code of `context.exit`
+        code = commands.main(standalone_mode=False)
     except click.exceptions.Abort:
         click.echo("stopped", err=True)
         raise SystemExit(130) from None
@@ -49,3 +48,4 @@ def main() -> None:
     except LabkitError as wrong:
         click.echo(str(wrong), err=True)
         raise SystemExit(2) from None
+    raise SystemExit(code if isinstance(code, int) else 0)

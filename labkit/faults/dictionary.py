@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from labkit.base import LabkitError, did_you_mean, ms
 from labkit.bench import Bench
 from labkit.board import Board, load_board
-from labkit.circuit import Resistor, Source, Switch, meter
+from labkit.circuit import Resistor, Solver, Source, Switch, meter
 from labkit.circuit.elements import terminals as ends
 from labkit.faults.catalogue import Fault, every_single_fault
 from labkit.faults.errors import FaultError
@@ -201,6 +201,7 @@ def _observe(bench: Bench, tests: Sequence[Test]) -> dict[Test, str]:
             seen[test].add(_look(bench, test))
         bench.wait(BETWEEN)
     found = {test: "flickers" if len(bands) > 1 else next(iter(bands)) for test, bands in seen.items()}
+    dry = _dry(bench) if any(test.kind == "ohms" for test in tests) else None
     stiff = _stiff(bench) if any(test.kind == "volts" for test in tests) else frozenset()
     for test in tests:
         if test.kind == "volts":
@@ -208,8 +209,7 @@ def _observe(bench: Bench, tests: Sequence[Test]) -> dict[Test, str]:
         elif test.kind == "release":
             found[test] = _release(bench, test.a)
         elif test.kind == "ohms":
-            reading = bench.meter.ohms(test.a, test.b)
-            found[test] = "live" if reading.live else ohm_band(reading.exact)
+            found[test] = _ohms(bench, test, dry)
     return found
 
 
@@ -233,6 +233,36 @@ def _volts(bench: Bench, test: Test, stiff: frozenset[str]) -> str:
     if clear and {test.a, test.b} <= stiff:
         return volt_band(bare)
     return volt_band(meter.volts(engine.net.solver, engine.key, test.a, test.b).exact)
+
+
+def _dry(bench: Bench) -> Solver | None:
+    """A solver for ohms on this network, as the meter has it; None if the board is not dead."""
+    engine = bench.engine
+    solution = engine.now_reading().solution
+    touched = (t for t in engine.net.electrical.board.terminals if t in solution.volts)
+    if any(abs(solution.volts[t]) > meter.LIVE_V for t in touched):
+        return None
+    return Solver(replace(engine.net.electrical.circuit, stray_siemens=meter.DRY_SIEMENS))
+
+
+def _ohms(bench: Bench, test: Test, dry: Solver | None) -> str:
+    """The band of a resistance. What the meter does, but for one short cut: a pair that is beyond the highest
+    range is not tried in the others. A live board is left to the meter itself.
+    """
+    if dry is None:
+        reading = bench.meter.ohms(test.a, test.b)
+        return "live" if reading.live else ohm_band(reading.exact)
+    key = bench.engine.key
+
+    def reads(current: float) -> float:
+        pushed = dry.vary(key, injected={test.a: current, test.b: -current})
+        return abs(pushed.volt(test.a, test.b)) / current
+
+    highest, least_a = meter.OHM_RANGES[-1]
+    if (most := reads(least_a)) > highest:
+        return "OL"
+    tried = ((reads(current), full) for full, current in meter.OHM_RANGES)
+    return ohm_band(next((ohms for ohms, full in tried if ohms <= full), most))
 
 
 def _stiff(bench: Bench) -> frozenset[str]:

@@ -197,6 +197,9 @@ def _live_pairs(board: Board, net: Electrical, situation: Situation) -> Iterator
             yield channel.terminal, channel.common
             for wire in board.wiring.at(channel.terminal):
                 yield (wire.b if wire.a == channel.terminal else wire.a), zero
+    for coil in net.coils:
+        yield coil.a, zero
+        yield coil.a, coil.b
     if not wide and situation.name not in ("breakers off", "S0 pressed", "F3 tripped"):
         return
     for common in dict.fromkeys(c.common for c in net.inputs):

@@ -95,6 +95,19 @@ def test_readings_are_those_of_the_bench_s_own_meter() -> None:
         assert few.outcome(one.id, test.id) == volt_band(bench.meter.volts(test.a, test.b).exact), test.id
 
 
+@pytest.mark.parametrize("name", ["K1-coil-turns", "wire-311-open", "V1-reversed", "short-A1:I2-A1:0V"])
+def test_ohms_are_those_of_the_bench_s_own_meter(name: str) -> None:
+    one = fault(BOARD, name)
+    dry = [t for t in every_test(BOARD) if t.situation == "dead"]
+    few = build_dictionary(BOARD, [one], dry)
+    bench = Bench(BOARD)
+    put_in(bench, one)
+    for test in dry:
+        reading = bench.meter.ohms(test.a, test.b)
+        assert not reading.live
+        assert few.outcome(one.id, test.id) == ohm_band(reading.exact), test.id
+
+
 def test_select_keeps_rows_and_columns_together() -> None:
     tests = [t for t in every_test(BOARD) if t.kind == "led" and t.situation in ("rest", "start held")]
     both = build_dictionary(BOARD, [fault(BOARD, "wire-101-open"), fault(BOARD, "wire-102-open")], tests)

@@ -19,7 +19,7 @@ from labkit.notebook._wiring_hand import WiringHand
 __all__ = ["Console", "ConsoleError", "View", "console"]
 
 _MOST_STEP_S = 0.25  # a longer time between two ticks was a busy kernel: it is lost, and told as lateness
-_QUICK_S, _IDLE_S = 0.002, 0.04  # between ticks: after something was done, and else
+_QUICK_S, _IDLE_S = 0.002, 0.02  # between ticks: after something was done, and else
 _QUICK_FOR_S = 0.15  # longer than filter, scan and contactor together, so that their effects show at once
 _BEAT_S = 1.5  # a holding view says so four times a second; after this silence it is taken as gone
 

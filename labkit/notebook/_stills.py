@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from html import escape
 
-__all__ = ["PAINT", "emergency_stop", "knob", "pilot_light", "plate", "push_button", "sensor_face", "words"]
+__all__ = [
+    "PAINT",
+    "emergency_stop",
+    "knob",
+    "pilot_light",
+    "plate",
+    "push_button",
+    "sensor_face",
+    "side_by_side",
+    "words",
+]
 
 PAINT = {
     "red": "#c92a1e",
@@ -15,6 +26,7 @@ PAINT = {
     "black": "#22282c",
     "grey": "#8a9297",
 }
+_SIZE = re.compile(r'width="([\d.]+)" height="([\d.]+)"')
 _INK, _PAPER, _PLATE, _LINE = "#1c2226", "#fbfaf6", "#f0eee6", "#7b848a"
 
 
@@ -28,10 +40,13 @@ def _say(x: float, y: float, text: str, *, anchor: str = "middle", size: int = 1
 
 def plate(part: str, label: str, inside: str, width: int = 120, height: int = 112) -> str:
     """A legend plate with a drawing `inside`, as a whole SVG document."""
+    title = f"{part}  {label}".strip()
+    wide = max(width, round(7.2 * len(title)) + 12)  # as wide as bold letters of that size run
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}">'
-        f'<rect x="0.5" y="0.5" width="{width - 1}" height="{height - 1}" rx="3" fill="{_PAPER}" stroke="{_LINE}"/>'
-        f"{_say(width / 2, 18, f'{part}  {label}'.strip(), size=12, bold=True)}{inside}</svg>"
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{height}" viewBox="0 0 {wide} {height}">'
+        f'<rect x="0.5" y="0.5" width="{wide - 1}" height="{height - 1}" rx="3" fill="{_PAPER}" stroke="{_LINE}"/>'
+        f"{_say(wide / 2, 18, title, size=12, bold=True)}"
+        f'<g transform="translate({(wide - width) / 2:g} 0)">{inside}</g></svg>'
     )
 
 
@@ -119,3 +134,17 @@ def words(*lines: str, width: int = 560) -> str:
         f'<rect x="0.5" y="0.5" width="{width - 1}" height="{height - 1}" rx="3" fill="{_PAPER}" stroke="{_LINE}"/>'
         f"{said}</svg>"
     )
+
+
+def side_by_side(rows: list[list[str]], gap: float = 6) -> str:
+    """Whole SVG documents in rows, as one."""
+    inside, wide, y = [], 0.0, 0.0
+    for row in rows:
+        x = high = 0.0
+        for drawing in row:
+            width, height = (float(size) for size in _SIZE.search(drawing).groups())  # type: ignore[union-attr]
+            inside.append(drawing.replace("<svg ", f'<svg x="{x:g}" y="{y:g}" ', 1))
+            x, high = x + width + gap, max(high, height)
+        wide, y = max(wide, x - gap), y + high + gap
+    size = f'width="{wide:g}" height="{y - gap:g}" viewBox="0 0 {wide:g} {y - gap:g}"'
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {size}>{"".join(inside)}</svg>'

@@ -8,7 +8,7 @@ from ipywidgets import HBox, Layout, VBox
 
 from labkit.base import LabkitError
 from labkit.notebook._page import picture
-from labkit.notebook._stills import words
+from labkit.notebook._stills import side_by_side
 from labkit.notebook.emergency_stop import EmergencyStop
 from labkit.notebook.hold_button import COLOURS, HoldButton
 from labkit.notebook.key_switch import KeySwitch
@@ -108,9 +108,15 @@ class Panel(VBox):
         self.bench = bench
         super().__init__(children, layout=Layout(grid_gap="6px", overflow="visible"))
 
+    def svg(self) -> str:
+        """The still picture: its widgets as they are, row by row."""
+        rows = [list(child.children) if isinstance(child, HBox) else [child] for child in self.children]
+        return side_by_side([[widget.svg() for widget in row] for row in rows if row])
+
     def in_words(self) -> str:
         """What the panel shows, in words."""
-        return f"panel of the {self.bench.board.name} bench"
+        rows = [child.children if isinstance(child, HBox) else [child] for child in self.children]
+        return "; ".join(widget.in_words() for row in rows for widget in row)
 
     def __repr__(self) -> str:
         return f"Panel({self.bench.board.name})"
@@ -120,7 +126,7 @@ class Panel(VBox):
         data, meta = bundle if isinstance(bundle, tuple) else (bundle or {}, {})
         return dict(data) | {
             "text/plain": repr(self),
-            "text/html": picture(words(self.in_words()), self.in_words()),
+            "text/html": picture(self.svg(), self.in_words()),
         }, meta
 
 

@@ -70,6 +70,7 @@ def test_a_panel_has_every_lamp_button_switch_and_sensor(bench):
         assert f"({part} " in shown
     bundle = panel(bench)._repr_mimebundle_()[0]
     assert bundle["text/plain"] == "Panel(orchard)"
+    assert "P2 Pump stopped, lit" in bundle["text/html"]
 
 
 # the board ---------------------------------------------------------------------------------------

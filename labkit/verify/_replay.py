@@ -107,25 +107,29 @@ class _Replay:
             if part.kind in ("breaker", "fuse") and bench.state(part.designation) not in ("on", "whole"):
                 bench.breaker(part.designation)
 
+    def hands(self, choice: Choice) -> None:
+        """Do what is done by hand."""
+        moves = list(zip(self.system.things, self.at, choice, strict=False))
+        for thing, old, new in reversed(moves) if self.backwards else moves:
+            if thing.kind == "panel":
+                if self.bench.mode == "run":
+                    self.bench.set_bit(thing.part, bool(new))
+            elif old != new:
+                _do(self.bench, thing, thing.positions[new])
+
     def step(self, choice: Choice) -> tuple[int, ...]:
         """Do one scan's choice; the view after it."""
         system, bench = self.system, self.bench
         start_us, was_powered = bench.now_us, bench.engine.powered
         bench.wait_until(start_us + self.late_us)
-        moves = list(zip(system.things, self.at, choice, strict=False))
-        for thing, old, new in reversed(moves) if self.backwards else moves:
-            if thing.kind == "panel":
-                if bench.mode == "run":
-                    bench.set_bit(thing.part, bool(new))
-            elif old != new:
-                _do(bench, thing, thing.positions[new])
+        self.hands(choice)
         self.at = choice[: len(system.things)]
         if self.first:
             self.first = False
             supplies = {t.part: t.positions[i] for t, i in zip(system.things, self.at, strict=True)}
             if all(supplies.get(p.designation) != "off" for p in bench.board.parts.values() if p.kind == "supply"):
                 bench.power(True)
-        now = bench.now_us
+        now = start_us + self.late_us
         powered = bench.engine.powered
         if not powered:
             bench.wait_until(now + DARK_US)

@@ -218,6 +218,12 @@ class Board:
         controller = bench.engine.controller
         if controller.program is None:
             raise ProofError("the bench has no program", try_this="load one first", code="proof-program")
+        if controller.forces:
+            raise ProofError(
+                f"{' and '.join(controller.forces)} is forced, which hides what wires and program do",
+                try_this="take the forces away: bench.unforce()",
+                code="proof-forced",
+            )
         self.bench, self.things, self.signals = bench, tuple(things), tuple(signals)
         self.program, self.any_preset = controller.program, any_preset
         self.electric = Electricity(bench, things)

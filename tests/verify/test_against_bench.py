@@ -7,14 +7,16 @@ import random
 import pytest
 
 from labkit.base import ms
-from labkit.bench import Bench
+from labkit.bench import Bench, Rank
 from labkit.verify import prove, things
-from labkit.verify._replay import WAYS, _Replay
+from labkit.verify._replay import _Replay
 from labkit.verify._systems import Board, _NeedsImage
 
 NAMES = ["S1", "S2", "S0", "K1_A", "F3_T", "K1", "P1", "M", "T1.Q", "T2.Q", "E1.Q"]
 MAY = ["S1", "S2", "S0", "F4", "F3", "K1.aux", "power", "wire:101", "wire:221", "weld:K1", "B1", "panel:M", "F1"]
 SIGNALS = ("K1", "S1", "M", "K1_A", "pole:K1", "lit:P1", "coil:K1", "back:A1", "run:A1")
+
+LEAK_OHM = 7_200.0
 
 
 def _expression(rng: random.Random, depth: int = 0) -> str:
@@ -33,40 +35,75 @@ def random_program(rng: random.Random, scan_ms: int) -> str:
     )
 
 
-@pytest.fixture(scope="module", params=["alder", "birch"])
+# family, scan in ms, and a leak past S2 that leaves its channel inside its hysteresis when it is released.
+# Birch counts timers in 100 ms, so its scan is a multiple of that. In scans of 7 ms an armature arrives less than a
+# filter time before the read, so its channel is a scan late.
+SETUPS = {
+    "alder": ("alder", 10, 0),
+    "birch": ("birch", 100, 0),
+    "quick": ("alder", 7, 0),
+    "leak": ("alder", 20, LEAK_OHM),
+}
+
+
+@pytest.fixture(scope="module", params=SETUPS)
 def bench(request):
-    # birch counts timers in 100 ms: a scan that is a multiple of it
-    return Bench("orchard", family=request.param, scan=ms(100) if request.param == "birch" else None)
+    family, scan_ms, ohm = SETUPS[request.param]
+    bench = Bench("orchard", family=family, scan=ms(scan_ms))
+    if ohm:
+        bench.join("X1:24I", "A1:I2", ohm)
+    return bench
 
 
-@pytest.mark.parametrize("seed", range(60))
-def test_model_and_bench_go_the_same_way(bench, seed):
-    rng = random.Random(seed)
-    bench.load(random_program(rng, bench.scan_period_us // 1000 if bench.mode == "run" else 10))
-    system = Board(bench, things(bench, rng.sample(MAY, 3)), SIGNALS)
-    path, views, state = [], [], system.first()
-    for _ in range(25):
-        try:
-            following = list(system.after(state))
-        except _NeedsImage:
-            system.keep_image()
+class Together(_Replay):
+    """Hands and outputs that move at one instant do so before the network is solved, as in the model."""
+
+    def hands(self, choice):
+        engine = self.bench.engine
+        if self.first:
+            super().hands(choice)
             return
-        state, view, choice = rng.choice(following)
+
+        def do():
+            engine.act = lambda move, name: move()
+            try:
+                super(Together, self).hands(choice)
+            finally:
+                del engine.act
+
+        now = self.bench.now_us
+        engine.later("hands", now, Rank.ELECTRIC, do)
+        self.bench.wait_until(now + 1)
+
+
+def _walk(system, rng):
+    path, views, state = [], [], system.first()
+    for _ in range(40):
+        state, view, choice = rng.choice(list(system.after(state)))
         path.append(choice)
         views.append(view)
-    for way in WAYS:
-        replay = _Replay(system, *way)
-        done = [replay.step(choice) for choice in path]
-        if done == views:
-            break
-    assert done == views
+    return path, views
+
+
+@pytest.mark.parametrize("seed", range(50))
+def test_model_and_bench_go_the_same_way(bench, seed):
+    rng = random.Random(seed)
+    bench.load(random_program(rng, bench.family.scan.period_us // 1000))
+    system = Board(bench, things(bench, ["S2", *rng.sample(MAY, 2)]), SIGNALS)
+    try:
+        path, views = _walk(system, random.Random(seed))
+    except _NeedsImage:
+        system.keep_image()
+        path, views = _walk(system, random.Random(seed))
+    replay = Together(system, 0, False)
+    assert [replay.step(choice) for choice in path] == views
 
 
 def test_every_story_is_seen_on_the_bench(bench):
     rng = random.Random(5)
     fails = 0
     for _ in range(60):
-        bench.load(random_program(rng, 10 if bench.family.name == "alder" else 100))
+        bench.load(random_program(rng, bench.family.scan.period_us // 1000))
         a, b = rng.sample(["K1", "pole:K1", "lit:P1", "S1", "M", "back:A1"], 2)
         form = rng.choice([f"never {a} and not {b}", f"whenever {a} then {b} within 2 scans", f"{a} only after {b}"])
         verdict = prove(bench, form, may=rng.sample(MAY, 3), most_states=3000)

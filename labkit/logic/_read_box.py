@@ -37,7 +37,8 @@ def take_operands(scan: Scan) -> tuple[Operands, list[Word]]:
                 continue
             taken.add(id(word))
             sign = (row, word.col - 1)
-            if word.text.isdigit() and sign in scan.wires and (row, word.col - 2) not in scan.wires:
+            alone = sign in scan.wires and (row, word.col - 2) not in scan.wires
+            if step < 0 and word.text.isdigit() and alone:
                 lead.append(sign)  # the dash before a number is its sign
                 word = Word("-" + word.text, row, word.col - 1)
             operands[(row, frame)] = word

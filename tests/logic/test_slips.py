@@ -103,6 +103,18 @@ def with_slip(reader, text):
         return error
 
 
+@pytest.mark.parametrize(
+    "text",
+    [  # found by the test above: each once gave a traceback
+        "|            T1            |\n|         +------+         |\n|   S1    | TON  |    K1   |\n"
+        "|--| |----|IN   Q|-1--( )---|\n|   T#1s--|PT  ET|         |\n|         +------+         |",
+    ],
+)
+def test_texts_that_once_broke_a_reader(text):
+    for reader in (read_ladder, read_st, read_program):
+        assert isinstance(with_slip(reader, text), SlipError)
+
+
 BIG = {
     "characters": "K1 := S1; " * 30_000,
     "lines": "\n" * 6_000 + "K1 := S1;",

@@ -27,6 +27,7 @@ from labkit.faults.changes import (
 )
 from labkit.faults.diagnosis import EXACT, Search, Tree, chain, entropy_bits, from_dictionary
 from labkit.faults.dictionary import FaultDictionary, build_dictionary, ohm_band, volt_band
+from labkit.faults.earth import EarthRow, earth_table
 from labkit.faults.errors import FaultError
 from labkit.faults.inject import faults_in, faulty, put_in, take_out
 from labkit.faults.notes import Alike, Note, Notes, load_notes, loads_notes
@@ -92,6 +93,9 @@ __all__ = [
     "guessing",
     "half_splitting",
     "wandering",
+    # the earth-fault table
+    "EarthRow",
+    "earth_table",
     # the catalogue in words
     "Alike",
     "Note",

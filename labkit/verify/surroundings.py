@@ -100,6 +100,7 @@ def _thing(bench: Bench, name: str) -> Thing:
     electrical = bench.engine.net.electrical
     if rest and head == "weld" and rest in {coil.part for coil in electrical.coils}:
         return Thing(name, "weld", rest, ("free", "welded"))
+    label = name
     if name == "power":
         name = next(a.id for a in electrical.actors.values() if a.kind == "supply")
     actor = electrical.actors.get(name)
@@ -108,7 +109,7 @@ def _thing(bench: Bench, name: str) -> Thing:
     if actor is not None and actor.kind == "selector":
         return Thing(name, "part", name, (actor.rest, *(s for s in actor.states if s != actor.rest)))
     if actor is not None and actor.kind in _POSITIONS:
-        return Thing(name, "part", name, _POSITIONS[actor.kind])
+        return Thing(label, "part", name, _POSITIONS[actor.kind])
     blocks = _blocks(bench)
     if name in blocks:
         return Thing(name, "block", name, ("fitted", "missing"))

@@ -111,3 +111,17 @@ def test_every_story_is_seen_on_the_bench(bench):
             fails += 1
             assert verdict.story.replayed is True
     assert fails > 15
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_a_coil_that_only_holds(seed):
+    """Wire 221 off and 100 ohm beside it: 24 V * 192 / 292 = 15.8 V at the coil, which hold it and pull nothing in."""
+    rng = random.Random(seed)
+    bench = Bench("orchard")
+    bench.join("K1:A2", "X1:0V", 100.0)
+    bench.load("K1 := S1 AND NOT S2;")
+    signals = ("K1", "S1", "K1_A", "pole:K1", "coil:K1")
+    system = Board(bench, things(bench, ["wire:221", "F4", "S2"]), signals)
+    path, views = _walk(system, rng)
+    replay = Together(system, 0, False)
+    assert [replay.step(choice) for choice in path] == views

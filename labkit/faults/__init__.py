@@ -31,7 +31,7 @@ from labkit.faults.earth import EarthRow, earth_table
 from labkit.faults.errors import FaultError
 from labkit.faults.inject import faults_in, faulty, put_in, take_out
 from labkit.faults.notes import Alike, Note, Notes, load_notes, loads_notes
-from labkit.faults.scoring import Entry, Hunt, Line, Marking, hunts, mark
+from labkit.faults.scoring import Entry, Hunt, Line, Marking, equally_hard, hunts, mark
 from labkit.faults.situations import PROGRAM, Situation, Test, situations, tests_of
 from labkit.faults.students import guessing, half_splitting, wandering
 
@@ -87,6 +87,7 @@ __all__ = [
     "Hunt",
     "Line",
     "Marking",
+    "equally_hard",
     "hunts",
     "mark",
     # scripted students

@@ -19,7 +19,7 @@ from labkit.faults.diagnosis import Search, Tree, from_dictionary
 from labkit.faults.dictionary import FaultDictionary
 from labkit.faults.errors import FaultError
 
-__all__ = ["Entry", "Hunt", "Line", "Marking", "hunts", "mark"]
+__all__ = ["Entry", "Hunt", "Line", "Marking", "equally_hard", "hunts", "mark"]
 
 UNFOUNDED = 0.25  # the part of the points that a right name earns without the readings that lead to it
 
@@ -130,6 +130,11 @@ class Hunt:
         seen = {entry.what: entry.shown for entry in log if entry.do == "read"}
         return tuple(name for name in self.suspects if self.dictionary.explains(name, seen))
 
+    @property
+    def difficulty(self) -> float:
+        """Minutes that the best strategy takes until this truth is found."""
+        return next(cost for names, cost, _ in self.best.leaves() if self.truth in names)
+
     @cached_property
     def alike(self) -> frozenset[str]:
         """The suspects that no test tells from the truth."""
@@ -142,13 +147,31 @@ class Hunt:
 
 
 def hunts(dictionary: FaultDictionary, count: int, *, suspects: int = 10, seed: int = 1) -> tuple[Hunt, ...]:
-    """Hunts drawn with a seed: suspects by chance, one of them the truth."""
+    """Hunts drawn with a seed: suspects by chance, one of them the truth.
+
+    Raises
+    ------
+    FaultError
+        If the dictionary has not so many suspects.
+    """
     chance = random.Random(seed)
     names = [fault.id for fault in dictionary.faults]
     if not 1 <= suspects <= len(names):
         raise FaultError(f"a hunt here has 1 to {len(names)} suspects, not {suspects}", code="fault-value")
     drawn = [tuple(sorted(chance.sample(names, suspects))) for _ in range(count)]
     return tuple(Hunt(dictionary, some, chance.choice(some)) for some in drawn)
+
+
+def equally_hard(like: Hunt, among: Sequence[Hunt], *, within: float = 0.1) -> tuple[Hunt, ...]:
+    """The hunts with another truth and nearly the same difficulty: variants for the next student.
+
+    Parameters
+    ----------
+    within
+        How far the minutes may differ, as a part of those of `like`.
+    """
+    allowed = within * like.difficulty + 1e-9
+    return tuple(h for h in among if h.truth != like.truth and abs(h.difficulty - like.difficulty) <= allowed)
 
 
 def mark(hunt: Hunt, log: Sequence[Entry]) -> Marking:
@@ -194,7 +217,7 @@ def _method(hunt: Hunt, log: Sequence[Entry]) -> Line:
     needed = math.log2(start / len(hunt.alike))
     share = 1.0 if needed == 0 else min(1.0, math.log2(start / end) / needed)
     spent = hunt.minutes(log)
-    best = next(cost for names, cost, _ in hunt.best.leaves() if hunt.truth in names)
+    best = hunt.difficulty
     # one minute of grace: the best search for all suspects is not the shortest for this one
     pace = 1.0 if spent <= best + 1.0 else (best + 1.0) / spent
     made = sum(entry.do == "read" for entry in log)

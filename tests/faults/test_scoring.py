@@ -15,6 +15,7 @@ from labkit.faults import (
     Hunt,
     Marking,
     Test,
+    equally_hard,
     guessing,
     half_splitting,
     hunts,
@@ -101,6 +102,16 @@ def test_predictions_count_when_they_were_asked() -> None:
     log = [read(T2, predicted="live"), read(T3, predicted="live"), NAME, *AGAIN]
     assert points(mark(hunt(), log))["prediction"] == 0.5
     assert "prediction" not in points(mark(hunt(), [read(T2), NAME]))
+
+
+def test_variants_that_are_equally_hard() -> None:
+    # Halving four equal suspects takes two readings whichever it is, and two suspects one; counted by hand.
+    every = [hunt(f"wire-{n}-open") for n in range(1, 5)]
+    assert [h.difficulty for h in every] == [2.0] * 4
+    assert [h.truth for h in equally_hard(every[2], every)] == ["wire-1-open", "wire-2-open", "wire-4-open"]
+    pair = Hunt(hunt().dictionary, ("wire-1-open", "wire-3-open"), "wire-1-open")
+    assert pair.difficulty == 1.0
+    assert equally_hard(every[2], [pair]) == ()
 
 
 def test_no_fault_named() -> None:

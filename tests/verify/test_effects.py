@@ -33,7 +33,7 @@ def bench():
 
 
 def test_no_wire_that_comes_off_takes_the_stop_away(bench):
-    """Closed-circuit principle (IEC 60204-1, 9.4.3: loss of a conductor must not prevent stopping)."""
+    """Closed-circuit principle (IEC 60204-1 on earth faults and open circuits; clause from memory: 9.4.3)."""
     effects = failure_effects(bench, [STOPS, EMERGENCY, STARTS], may=["S1", "S2", "S0"])
     assert len(effects.rows) == 1 + len(bench.wiring.wires)
     assert effects.dangerous == ()

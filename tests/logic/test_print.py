@@ -126,3 +126,15 @@ def test_xor_is_drawn_out_and_not_goes_to_the_contacts():
     shown = as_ladder(read_st("K1 := S1 XOR NOT (S2 AND S3);"))
     assert print_st(shown) == "K1 := S1 AND S2 AND S3 OR NOT S1 AND (NOT S2 OR NOT S3);\n"
     assert [e.element for e in elements(shown.rungs[0].network)] == list(range(7))
+
+
+def test_a_condition_that_its_own_coil_changes_is_kept_in_a_helper_bit():
+    """Both coils get the power of before, in series as in parallel."""
+    want = "RUNG1 := NOT M1;\nM1 := RUNG1;\nK2 := RUNG1;\n"
+    assert print_st(read_ladder("|   M1     M1    K2   |\n|--|/|----( )---( )---|")) == want
+    branches = "|   M1        M1   |\n|--|/|---+---( )---|\n|        |    K2   |\n|        +---( )---|"
+    assert print_st(read_ladder(branches)) == want
+
+
+def test_a_short_condition_that_nothing_changes_is_written_twice():
+    assert print_st(read_ladder("|   S1     M1    K2   |\n|--|/|----( )---( )---|")) == "M1 := NOT S1;\nK2 := NOT S1;\n"

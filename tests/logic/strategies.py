@@ -101,7 +101,8 @@ def coil_groups(draw: Callable, depth: int = 2) -> Power:
     """Coils in series, or in parallel branches with contacts of their own."""
     if depth and draw(st.integers(0, 2)) == 0:
         arms = draw(st.lists(coil_groups(depth - 1), min_size=2, max_size=3))
-        return parallel(*(series(draw(contacts), arm) if draw(st.booleans()) else arm for arm in arms))
+        group = parallel(*(series(draw(contacts), arm) if draw(st.booleans()) else arm for arm in arms))
+        return series(group, draw(coils)) if draw(st.integers(0, 3)) == 0 else group  # a coil for all branches
     return series(*draw(st.lists(coils, min_size=1, max_size=2)))
 
 

@@ -138,3 +138,9 @@ def test_a_condition_that_its_own_coil_changes_is_kept_in_a_helper_bit():
 
 def test_a_short_condition_that_nothing_changes_is_written_twice():
     assert print_st(read_ladder("|   S1     M1    K2   |\n|--|/|----( )---( )---|")) == "M1 := NOT S1;\nK2 := NOT S1;\n"
+
+
+def test_a_coil_behind_joined_branches_gets_the_power_of_before_any_coil_wrote():
+    text = "|   M1     M1      K2   |\n|--|/|----( )--+--( )---|\n|   S1     K3  |        |\n|--| |----( )--+        |"
+    want = "RUNG1 := NOT M1;\nM1 := RUNG1;\nK3 := S1;\nK2 := RUNG1 OR S1;\n"
+    assert print_st(read_ladder(text)) == want

@@ -17,7 +17,7 @@ class LabkitError(Exception):
     try_this
         One sentence that says what to try. May be empty.
     code
-        A short stable name such as ``"wiring-unknown-terminal"``; listed in the docs' messages page.
+        A short stable name such as ``"wiring-unknown-terminal"``, for tests and for whoever translates messages.
     """
 
     default_code = "labkit"

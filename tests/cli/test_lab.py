@@ -8,7 +8,6 @@ import pytest
 from click.testing import CliRunner
 
 from labkit.cli import commands
-from labkit.cli import lab as lab_command
 
 
 @pytest.fixture
@@ -45,7 +44,3 @@ def test_every_command_has_help() -> None:
         result = CliRunner().invoke(commands, [name, "--help"])
         assert result.exit_code == 0
         assert (command.help or "").strip(), name
-
-
-def test_the_group_is_entered_by_its_module() -> None:
-    assert lab_command.name == "lab"

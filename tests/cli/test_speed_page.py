@@ -14,6 +14,6 @@ def test_the_page_has_every_row_with_its_floor_and_aim() -> None:
     printed = {}
     for line in page.splitlines():
         cells = [cell.strip() for cell in line.strip("|").split("|")]
-        if cells[0].startswith("`"):
+        if line.startswith("| `"):
             printed[cells[0].strip("`")] = tuple(float(cell.replace(",", "")) for cell in cells[-2:])
     assert printed == {row["key"]: (row["floor"], row["aim"]) for row in measure(quick=True)}

@@ -11,6 +11,8 @@ from labkit.verify.errors import ProofError, RequirementError
 from labkit.verify.expressions import And, Condition, Not, Or, Sign, condition
 from labkit.verify.prove import MOST_STATES, prove
 from labkit.verify.requirements import (
+    CanReach,
+    Keeps,
     Never,
     OnlyAfter,
     Requirement,
@@ -39,6 +41,8 @@ __all__ = [
     "failure_effects",
     "wires_off",
     # requirements
+    "CanReach",
+    "Keeps",
     "Never",
     "OnlyAfter",
     "Requirement",

@@ -9,7 +9,7 @@ from typing import Protocol
 from labkit.bench import Bench, Stimulus
 from labkit.controller import Controller
 from labkit.verify._systems import DARK_US, Board, Choice, System
-from labkit.verify.requirements import Requirement
+from labkit.verify.requirements import CanReach, Monitored, Requirement
 from labkit.verify.surroundings import Thing
 from labkit.verify.verdict import Moment, Story
 
@@ -78,14 +78,22 @@ def board_story(system: Board, asked: Requirement, path: Sequence[Choice], order
         before = choice[: len(system.things)]
     for way in WAYS:
         replay = _Replay(system, *way)
-        same = _broken_at(replay, asked, path, order) == len(path)
+        if isinstance(asked, CanReach):
+            same = _as_told(replay, path, moments)
+        else:
+            same = _broken_at(replay, asked, path, order) == len(path)
         if same:
             break
     stimulus = Stimulus.from_log([done for done in replay.bench.log if done.do != "load"])
     return Story(tuple(moments), stimulus, same if same or not system.any_times else None, replay.bench.now_us)
 
 
-def _broken_at(replay: _Replay, asked: Requirement, path: Sequence[Choice], order: dict[str, int]) -> int | None:
+def _as_told(replay: _Replay, path: Sequence[Choice], moments: Sequence[Moment]) -> bool:
+    """Whether the bench shows what the model says, scan by scan."""
+    return all(replay.step(choice) == tuple(moment.view.values()) for choice, moment in zip(path, moments, strict=True))
+
+
+def _broken_at(replay: _Replay, asked: Monitored, path: Sequence[Choice], order: dict[str, int]) -> int | None:
     watch, memory = asked.watch(order, replay.system.scan_us), 0
     for scan, choice in enumerate(path, 1):
         memory, broken = watch(memory, replay.step(choice))

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from labkit.verify._systems import MOST_SETS, Choice, System
 from labkit.verify.expressions import holds_in
-from labkit.verify.requirements import Requirement
+from labkit.verify.requirements import Monitored
 
 __all__ = ["Found", "search"]
 
@@ -46,7 +46,7 @@ class Found:
 
 def search(
     system: System,
-    asked: Requirement,
+    asked: Monitored,
     order: dict[str, int],
     *,
     most_states: int,

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from time import perf_counter
+from typing import Any
 
 from labkit.base import Duration, as_us
 from labkit.bench import Bench
 from labkit.logic import Program, read_program
+from labkit.verify._reach import search_reach
 from labkit.verify._replay import bare_story, board_story
 from labkit.verify._search import Found, search
-from labkit.verify._systems import Bare, Board, _NeedsImage
+from labkit.verify._systems import Bare, Board, System, _NeedsImage
 from labkit.verify.errors import ProofError
-from labkit.verify.requirements import Requirement, requirement, signals
+from labkit.verify.requirements import CanReach, Requirement, requirement, signals
 from labkit.verify.surroundings import things
-from labkit.verify.verdict import Verdict
+from labkit.verify.verdict import Story, Verdict
 
 __all__ = ["MOST_STATES", "prove"]
 
@@ -95,9 +98,9 @@ def prove(
 
 
 def _alone(program: Program, asked: Requirement, order: dict[str, int], scan_us: int, bounds: _Bounds) -> Verdict:
-    for any_preset in _abstractions(program):
+    for any_preset in _abstractions(program, asked):
         system = Bare(program, tuple(order), scan_us, any_preset=any_preset)
-        found = search(system, asked, order, most_states=bounds[0], most_scans=bounds[1])
+        found = _search(system, asked, order, most_states=bounds[0], most_scans=bounds[1])
         if found.outcome == "holds" or not any_preset:
             break
     story = bare_story(system, found.path, order) if found.outcome == "fails" else None
@@ -111,34 +114,45 @@ def _on_board(
     any_times = names is not None and "contactor times" in names
     moving = things(bench, None if names is None else [n for n in names if n != "contactor times"])
     program = bench.engine.controller.program
-    for any_preset in _abstractions(program):
+    for any_preset in _abstractions(program, asked):
         system = Board(bench, moving, tuple(order), any_times=any_times, any_preset=any_preset)
         try:
-            found = search(system, asked, order, most_states=bounds[0], most_scans=bounds[1])
+            found = _search(system, asked, order, most_states=bounds[0], most_scans=bounds[1])
         except _NeedsImage:
             system.keep_image()
-            found = search(system, asked, order, most_states=bounds[0], most_scans=bounds[1])
+            found = _search(system, asked, order, most_states=bounds[0], most_scans=bounds[1])
         if found.outcome == "holds" or not any_preset:
             break
     story = board_story(system, asked, found.path, order) if found.outcome == "fails" else None
     return _verdict(asked, found, system.assumptions(), story)
 
 
-def _abstractions(program: Program | None) -> tuple[bool, ...]:
-    """First with timers that may be over at any scan: what holds there holds for every preset."""
-    timed = program is not None and any(t in ("TON", "TOF", "TP") for t in program.instances().values())
+def _search(system: System, asked: Requirement, order: dict[str, int], **bounds: Any) -> Found:
+    if isinstance(asked, CanReach):
+        return search_reach(system, asked, order, **bounds)
+    return search(system, asked, order, **bounds)
+
+
+def _abstractions(program: Program | None, asked: Requirement) -> tuple[bool, ...]:
+    """First with timers that may be over at any scan: what holds there holds for every preset.
+
+    More ways than there are say nothing of what can be reached, so that question goes to the exact model at once.
+    """
+    if program is None or isinstance(asked, CanReach):
+        return (False,)
+    timed = any(t in ("TON", "TOF", "TP") for t in program.instances().values())
     return (True, False) if timed else (False,)
 
 
-def _verdict(asked: Requirement, found: Found, assumptions: tuple[str, ...], story: object) -> Verdict:
-    from labkit.verify.verdict import Story
-
+def _verdict(asked: Requirement, found: Found, assumptions: tuple[str, ...], story: Story | None) -> Verdict:
+    if story is not None and isinstance(asked, CanReach):
+        story = replace(story, ending=f"from here on {asked.goal} cannot come true, whatever is done")
     return Verdict(
         found.outcome,
         asked,
         found.states,
         found.depth,
-        story if isinstance(story, Story) else None,
+        story,
         found.bound,
         found.outcome == "holds" and not found.triggered,
         assumptions,

@@ -1,7 +1,8 @@
 """Requirements in a readable form and as records, and a library of those that motor control always has.
 
-Four forms, after the usual patterns of temporal logic (absence, response, precedence, and persistence):
-``never P``, ``whenever P then Q within 3 scans``, ``P only after Q``, ``P stays until Q``.
+Six forms, after the usual patterns of temporal logic (absence, response, bounded persistence, precedence, persistence
+and possibility): ``never P``, ``whenever P then Q within 3 scans``, ``whenever P then Q for 3 scans``,
+``P only after Q``, ``P stays until Q``, ``P can still be reached``.
 """
 
 from __future__ import annotations
@@ -13,9 +14,11 @@ from typing import ClassVar
 
 from labkit.base import did_you_mean
 from labkit.verify.errors import RequirementError
-from labkit.verify.expressions import And, Condition, Not, Or, Sign, condition, holds_in, signals_of
+from labkit.verify.expressions import And, Condition, Not, Or, Sign, _inner, condition, holds_in, signals_of
 
 __all__ = [
+    "CanReach",
+    "Keeps",
     "Never",
     "OnlyAfter",
     "Requirement",
@@ -113,6 +116,87 @@ class Whenever:
 
 
 @dataclass(frozen=True, slots=True)
+class Keeps:
+    """Each time `cause` is true, `effect` is true in the same scan and in so many scans after it (bounded persistence).
+
+    Parameters
+    ----------
+    cause, effect
+        Conditions.
+    length
+        How many scans after the one of the cause, or milliseconds.
+    unit
+        ``"scans"`` or ``"ms"``.
+
+    Examples
+    --------
+    >>> Keeps(condition("not K1"), condition("not K2"), 50, "ms")
+    whenever not K1 then not K2 for 50 ms
+    """
+
+    cause: Condition
+    effect: Condition
+    length: int
+    unit: str = "scans"
+    form: ClassVar[str] = "whenever for"
+
+    @property
+    def conditions(self) -> tuple[Condition, ...]:
+        """The conditions in it."""
+        return (self.cause, self.effect)
+
+    @property
+    def trigger(self) -> Condition | None:
+        """What must come true at all for the requirement to say something."""
+        return self.cause
+
+    def watch(self, order: Mapping[str, int], scan_us: int) -> Watch:
+        """The monitor; its memory is for how many more scans the effect is asked for."""
+        cause, effect = holds_in(self.cause, order), holds_in(self.effect, order)
+        # a part of a scan asks for nothing more: the signals have values at scans only
+        length = self.length if self.unit == "scans" else self.length * 1000 // scan_us
+
+        def step(memory: int, view: Sequence[int]) -> tuple[int, bool]:
+            left = length + 1 if cause(view) else memory
+            return max(left - 1, 0), left > 0 and not effect(view)
+
+        return step
+
+    def __repr__(self) -> str:
+        return f"whenever {self.cause} then {self.effect} for {self.length} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class CanReach:
+    """Whatever has happened, there is still some way on which `goal` becomes true (possibility; no dead end).
+
+    Under fair choices, where what may happen again and again does, that is the same as: `goal` comes true again and
+    again.
+
+    Examples
+    --------
+    >>> CanReach(condition("K1"))
+    K1 can still be reached
+    """
+
+    goal: Condition
+    form: ClassVar[str] = "can still be reached"
+
+    @property
+    def conditions(self) -> tuple[Condition, ...]:
+        """The conditions in it."""
+        return (self.goal,)
+
+    @property
+    def trigger(self) -> Condition | None:
+        """What must come true at all for the requirement to say something."""
+        return None
+
+    def __repr__(self) -> str:
+        return f"{_inner(self.goal)} can still be reached"
+
+
+@dataclass(frozen=True, slots=True)
 class OnlyAfter:
     """`event` is not true before `first` has been (precedence); with `since`, counted anew each time that is true."""
 
@@ -182,13 +266,24 @@ class StaysUntil:
         return f"{self.lasting} stays until {self.end}"
 
 
-Requirement = Never | Whenever | OnlyAfter | StaysUntil
+Monitored = Never | Whenever | Keeps | OnlyAfter | StaysUntil
+"""The forms that a monitor can judge scan by scan: what breaks them is a run of finite length."""
 
-_FORMS = ("never P", "whenever P then Q within 3 scans", "P only after Q", "P stays until Q")
+Requirement = Monitored | CanReach
+
+_FORMS = (
+    "never P",
+    "whenever P then Q within 3 scans",
+    "whenever P then Q for 3 scans",
+    "P only after Q",
+    "P stays until Q",
+    "P can still be reached",
+)
 _NEVER = re.compile(r"\s*never\b(.*)", re.I | re.S)
-_WHENEVER = re.compile(r"\s*whenever\b(.*?)\bthen\b(.*?)(?:\bwithin\s+(\S+)\s*(\w*)\s*)?$", re.I | re.S)
+_WHENEVER = re.compile(r"\s*whenever\b(.*?)\bthen\b(.*?)(?:\b(within|for)\s+(\S+)\s*(\w*)\s*)?$", re.I | re.S)
 _AFTER = re.compile(r"(.*?)\bonly\s+after\b(.*?)(?:\bsince\b(.*))?$", re.I | re.S)
 _STAYS = re.compile(r"(.*?)\bstays\s+until\b(.*)", re.I | re.S)
+_REACH = re.compile(r"\s*(?:every\b)?(.*?)\bcan\s+still\s+be\s+reached\s*", re.I | re.S)
 
 
 def requirement(text: str | Requirement) -> Requirement:
@@ -197,7 +292,7 @@ def requirement(text: str | Requirement) -> Requirement:
     Raises
     ------
     RequirementError
-        If it has none of the four forms, or a condition in it cannot be read.
+        If it has none of the six forms, or a condition in it cannot be read.
 
     Examples
     --------
@@ -211,15 +306,18 @@ def requirement(text: str | Requirement) -> Requirement:
     if found := _NEVER.fullmatch(text):
         return Never(condition(found[1]))
     if found := _WHENEVER.fullmatch(text):
-        number, unit = _within(text, found[3], found[4])
-        return Whenever(condition(found[1]), condition(found[2]), number, unit)
+        number, unit = _length(text, found[3] or "within", found[4], found[5])
+        kind = Keeps if (found[3] or "").lower() == "for" else Whenever
+        return kind(condition(found[1]), condition(found[2]), number, unit)
     if found := _AFTER.fullmatch(text):
         return OnlyAfter(condition(found[1]), condition(found[2]), condition(found[3]) if found[3] else None)
     if found := _STAYS.fullmatch(text):
         return StaysUntil(condition(found[1]), condition(found[2]))
+    if found := _REACH.fullmatch(text):
+        return CanReach(condition(found[1]))
     first = text.split()[0] if text.split() else ""
     raise RequirementError(
-        "this is none of the four forms of a requirement",
+        "this is none of the six forms of a requirement",
         where=text.strip() or "an empty text",
         try_this=(did_you_mean(first.lower(), ("never", "whenever"), most=0) + " " if first else "")
         + "Write "
@@ -228,18 +326,18 @@ def requirement(text: str | Requirement) -> Requirement:
     )
 
 
-def _within(text: str, number: str | None, unit: str | None) -> tuple[int, str]:
+def _length(text: str, word: str, number: str | None, unit: str | None) -> tuple[int, str]:
     if number is None:
         return 0, "scans"
-    word = {"scan": "scans", "scans": "scans", "ms": "ms"}.get((unit or "").lower())
-    if not number.isdecimal() or word is None:
+    counted = {"scan": "scans", "scans": "scans", "ms": "ms"}.get((unit or "").lower())
+    if not number.isdecimal() or counted is None:
         raise RequirementError(
-            f"'within {number} {unit}'".replace(" '", "'") + " is no length of time",
+            f"'{word} {number} {unit}'".replace(" '", "'") + " is no length of time",
             where=text.strip(),
-            try_this="write within 3 scans, or within 50 ms",
+            try_this=f"write {word} 3 scans, or {word} 50 ms",
             code="requirement-within",
         )
-    return int(number), word
+    return int(number), counted
 
 
 def signals(asked: Requirement) -> tuple[str, ...]:

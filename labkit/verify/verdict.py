@@ -48,12 +48,15 @@ class Story:
         The view at each scan as it was on the bench, where it was replayed.
     broken_us
         Bench time of the violation in that stimulus.
+    ending
+        What is said of the end, where the last view does not say it.
     """
 
     moments: tuple[Moment, ...]
     stimulus: Stimulus | None = None
     replayed: bool | None = None
     broken_us: int | None = None
+    ending: str = ""
 
     @property
     def scans(self) -> int:
@@ -72,7 +75,7 @@ class Story:
                 tail = f"; then {', '.join(changed)}" if changed else ""
                 lines.append(f"scan {moment.scan}: {done}{tail}")
             before = moment.view
-        return "\n".join(lines)
+        return "\n".join([*lines, self.ending] if self.ending else lines)
 
     def __str__(self) -> str:
         return self.text

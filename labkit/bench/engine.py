@@ -116,6 +116,8 @@ class Engine:
                 if self.watch is not None:
                     self.watch()
             clock.now_us = end_us
+            if self.watch is not None:
+                self.watch()  # a motor that runs up changes though nothing is due
         except Exception as exc:
             raise self._fail(doing, exc) from exc
 

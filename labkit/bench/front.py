@@ -291,20 +291,27 @@ class Bench(Hands):
 
     # recording and playing ------------------------------------------------------------------------
     @contextmanager
-    def record(self) -> Iterator[Trace]:
+    def record(self, only: Iterable[str] | None = None) -> Iterator[Trace]:
         """Keep what changes while the block runs; the trace is complete when it ends.
+
+        Parameters
+        ----------
+        only
+            Keep these alone, and look at nothing else, which is quicker: signals (``"bit:K1"``), whole layers
+            (``"volts"``), or names (``"K1"``: every layer of it). What is kept is the same as in a full
+            recording. Scans and what was done by hand are always kept.
 
         Raises
         ------
         BenchError
-            If a recording is under way already.
+            If a recording is under way already, or this bench has nothing of such a name.
         """
         if self._recorder is not None:
             raise BenchError(
                 "this bench is being recorded already", try_this="end the other recording first", code="bench-record"
             )
         engine = self.engine
-        recorder = self._recorder = Recorder(engine)
+        recorder = self._recorder = Recorder(engine, only)
         engine.watch = recorder.look
         engine.scan.begin_record(recorder.look)
         done = len(self.log)

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from labkit.bench.electric import Reading
+from labkit.base import did_you_mean
+from labkit.bench.electric import Network, Reading
 from labkit.bench.engine import Engine
+from labkit.bench.errors import BenchError
 from labkit.bench.machine import Motor
-from labkit.bench.trace import Done, Signal, Trace, Value
+from labkit.bench.trace import LAYERS, Done, Signal, Trace, Value
 from labkit.logic import Program, lower
 
 __all__ = ["Recorder"]
 
-_SPEED_STEPS = 20  # a run-up or a coasting is drawn in steps of a twentieth of full speed
+_SPEED_STEPS = 20  # a run-up or a coasting is drawn in so many steps
 
 
 class Recorder:
@@ -23,22 +25,90 @@ class Recorder:
     ----------
     engine
         What to look at.
+    only
+        What to note: signals (``"bit:K1"``), whole layers (``"volts"``), or names (``"K1"``: every layer of
+        it). None notes everything. What is not asked for is not looked at and costs nothing.
+
+    Raises
+    ------
+    BenchError
+        If this bench has nothing of such a name.
     """
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, engine: Engine, only: Iterable[str] | None = None) -> None:
         self._engine = engine
+        self._only = None if only is None else frozenset(only)
         self._program: Program | None = None
-        self._bits: tuple[str, ...] = tuple(tag.name for tag in engine.controller.tags)
-        self.trace = Trace(start_us=engine.clock.now_us, end_us=engine.clock.now_us)
+        self._net: Network | None = None
         self._last: dict[str, Value] = {}
         self._moves = -1
         self._reading: Reading | None = None
-        self._ramps = {part: replace(motor) for part, motor in engine.motors.items()}
-        """Each motor as it was when its present ramp began."""
-        for part, motor in engine.motors.items():
-            self._put(f"motor:{part}", "level", engine.clock.now_us, _speed(motor, engine.clock.now_us))
+        self._seen_bits: list[int] = []
+        self._seen_channels: list[int] = []
+        self._seen_raw: dict[str, bool] = {}
+        self._seen_outputs: dict[str, int] = {}
+        self._seen_powered: bool | None = None
+        self.trace = Trace(start_us=engine.clock.now_us, end_us=engine.clock.now_us)
+        self._choose()
+        if self._only is not None:
+            self._refuse_unknown(self._only)
+        for part, ramp in self._ramps.items():
+            self._put(f"motor:{part}", "level", engine.clock.now_us, ramp.speed(engine.clock.now_us))
         self.look()
 
+    # what is looked at ----------------------------------------------------------------------------
+    def _wants(self, layer: str, name: str) -> bool:
+        only = self._only
+        return only is None or f"{layer}:{name}" in only or layer in only or name in only
+
+    def _choose(self) -> None:
+        """Sort out, once, what of the bench is asked for."""
+        engine, wants = self._engine, self._wants
+        self._positions = [(f"pos:{actor}", actor) for actor in engine.states if wants("pos", actor)]
+        self._poles = [
+            (layer, f"{layer}:{part}", part) for part in engine.contactors for layer in ("pole", "aux")
+            if wants(layer, part)
+        ]  # fmt: skip
+        self._inputs = [
+            (layer, f"{layer}:{point}", point) for point in engine.raw for layer in ("led", "in")
+            if wants(layer, point)
+        ]  # fmt: skip
+        self._outputs = [(f"out:{point}", point) for point in engine.controller.outputs if wants("out", point)]
+        self._mode = wants("mode", "A1")
+        self._ramps = {
+            part: _Ramp(motor, engine.clock.now_us) for part, motor in engine.motors.items() if wants("motor", part)
+        }
+        self._choose_bits([tag.name for tag in engine.controller.tags])
+
+    def _choose_bits(self, names: Sequence[str]) -> None:
+        slot = self._engine.controller.slot
+        self._bits = [(f"bit:{name}", slot(name)) for name in names if self._wants("bit", name)]
+        self._seen_bits = []
+
+    def _choose_volts(self, net: Network) -> None:
+        """The network has come, or was wired otherwise."""
+        self._net = net
+        electrical, wants = net.electrical, self._wants
+        self._volts = [
+            *((f"volts:{c.point}", c.terminal, c.common) for c in electrical.inputs if wants("volts", c.point)),
+            *((f"volts:{o.point}", o.terminal, o.group_minus) for o in electrical.outputs if wants("volts", o.point)),
+            *((f"coil:{c.part}", c.a, c.b) for c in electrical.coils if wants("coil", c.part)),
+        ]
+        self._lamps = [(f"lit:{lamp.part}", i) for i, lamp in enumerate(electrical.lamps) if wants("lit", lamp.part)]
+
+    def _refuse_unknown(self, only: frozenset[str]) -> None:
+        known = set(_names(self._engine))
+        bare = {*LAYERS, *(name.partition(":")[2] for name in known)}
+        for name in sorted(only):
+            if name not in known and name not in bare:
+                raise BenchError(
+                    f"this bench has nothing called {name} to record",
+                    where="only",
+                    try_this=did_you_mean(name, sorted(known if ":" in name else bare)),
+                    code="bench-record-name",
+                )
+
+    # looking --------------------------------------------------------------------------------------
     def look(self) -> None:
         """Note what has changed since the last look."""
         engine = self._engine
@@ -47,60 +117,67 @@ class Recorder:
             self._look_at_positions()
         if engine.reading is not None and engine.reading is not self._reading:
             self._reading = engine.reading
+            if self._net is not engine.net:
+                self._choose_volts(engine.net)
             self._look_at_volts(engine.reading)
         self._look_at_controller()
-        for part, motor in engine.motors.items():
-            known = self._ramps[part]
-            if (motor.since_us, motor.fed) != (known.since_us, known.fed):
-                self._draw_ramp(known)
-                self._ramps[part] = replace(motor)
+        for part, ramp in self._ramps.items():
+            self._follow(part, ramp)
 
     def finish(self, events: Sequence[Done]) -> Trace:
         """Look once more, close the trace and return it."""
         self.look()
-        for motor in self._ramps.values():
-            self._draw_ramp(motor)
-        self.trace.end_us = self._engine.clock.now_us
+        now = self._engine.clock.now_us
+        for part, ramp in self._ramps.items():
+            self._put(f"motor:{part}", "level", now, ramp.speed(now))
+        self.trace.end_us = now
         self.trace.scan_runs = self._engine.scan.end_record()
         self.trace.events = [done for done in events if done.t_us >= self.trace.start_us]
         return self.trace
 
     # ----------------------------------------------------------------------------------------------
     def _look_at_positions(self) -> None:
-        engine = self._engine
-        for actor, state in engine.states.items():
-            self._note(f"pos:{actor}", "state", state)
-        for part in engine.contactors:
+        engine, note = self._engine, self._note
+        for name, actor in self._positions:
+            note(name, "state", engine.states[actor])
+        for layer, name, part in self._poles:
             closed = engine.states[part] == "closed"
-            self._note(f"pole:{part}", "bool", closed)
-            self._note(f"aux:{part}", "bool", closed and f"{part}.aux" not in engine.removed)
+            note(name, "bool", closed and (layer == "pole" or f"{part}.aux" not in engine.removed))
 
     def _look_at_volts(self, reading: Reading) -> None:
-        electrical, volt = self._engine.net.electrical, reading.solution.volt
-        for channel in electrical.inputs:
-            self._note(f"volts:{channel.point}", "volts", round(volt(channel.terminal, channel.common), 3) + 0.0)
-        for output in electrical.outputs:
-            self._note(f"volts:{output.point}", "volts", round(volt(output.terminal, output.group_minus), 3) + 0.0)
-        for coil in electrical.coils:
-            self._note(f"coil:{coil.part}", "volts", round(volt(coil.a, coil.b), 3) + 0.0)
-        for lamp, lit in zip(electrical.lamps, reading.lit, strict=True):
-            self._note(f"lit:{lamp.part}", "bool", lit)
+        volt, note = reading.solution.volt, self._note
+        for name, a, b in self._volts:
+            note(name, "volts", round(volt(a, b), 3) + 0.0)
+        for name, number in self._lamps:
+            note(name, "bool", reading.lit[number])
 
     def _look_at_controller(self) -> None:
-        engine, controller = self._engine, self._engine.controller
-        note = self._note
-        for point, on in engine.raw.items():
-            note(f"led:{point}", "bool", on and engine.powered)
-            note(f"in:{point}", "bool", bool(controller.filtered(point)))
-        for point, told in controller.outputs.items():
-            note(f"out:{point}", "bool", bool(told))
+        engine, controller, note = self._engine, self._engine.controller, self._note
+        if self._inputs and (
+            engine.raw != self._seen_raw
+            or controller.channels != self._seen_channels
+            or engine.powered is not self._seen_powered
+        ):
+            self._seen_raw, self._seen_channels = dict(engine.raw), list(controller.channels)
+            self._seen_powered = engine.powered
+            for layer, name, point in self._inputs:
+                on = engine.raw[point] and engine.powered if layer == "led" else bool(controller.filtered(point))
+                note(name, "bool", on)
+        if self._outputs and controller.outputs != self._seen_outputs:
+            self._seen_outputs = dict(controller.outputs)
+            for name, point in self._outputs:
+                note(name, "bool", bool(self._seen_outputs[point]))
         if controller.program is not self._program and controller.program is not None:
             self._program = controller.program
             tags = [tag.name for tag in controller.tags]
-            self._bits = tuple(dict.fromkeys([*tags, *lower(self._program).slots]))
-        for tag in self._bits:
-            note(f"bit:{tag}", "bool", bool(controller.bit(tag)))
-        note("mode:A1", "state", engine.mode)
+            self._choose_bits(list(dict.fromkeys([*tags, *lower(self._program).slots])))
+        bits = controller.bits
+        if bits != self._seen_bits and self._bits:
+            self._seen_bits = list(bits)
+            for name, slot in self._bits:
+                note(name, "bool", bool(bits[slot]))
+        if self._mode:
+            note("mode:A1", "state", engine.mode)
 
     def _note(self, name: str, kind: str, value: Value) -> None:
         if self._last.get(name) == value:
@@ -124,15 +201,63 @@ class Recorder:
         if not changes or changes[-1][1] != value:
             changes.append((t_us, value))
 
-    def _draw_ramp(self, motor: Motor) -> None:
-        """Put the steps of a motor's speed from when its ramp began until now."""
-        begin = max(motor.since_us, self.trace.start_us)
-        end = min(self._engine.clock.now_us, motor.settled_us())
-        for step in range(_SPEED_STEPS + 1):
-            if end > begin:
-                t_us = begin + (end - begin) * step // _SPEED_STEPS
-                self._put(f"motor:{motor.part}", "level", t_us, _speed(motor, t_us))
+    def _follow(self, part: str, ramp: _Ramp) -> None:
+        """Put the steps of a motor's speed that have passed by now."""
+        motor, now = self._engine.motors[part], self._engine.clock.now_us
+        for t_us, speed in ramp.passed(now):
+            self._put(f"motor:{part}", "level", t_us, speed)
+        if not ramp.is_of(motor):
+            self._put(f"motor:{part}", "level", motor.since_us, ramp.speed(motor.since_us))
+            self._ramps[part] = _Ramp(motor, now)
 
 
-def _speed(motor: Motor, t_us: int) -> float:
-    return round(motor.speed(t_us), 3)
+class _Ramp:
+    """A motor's speed from when it was last fed or cut: equal steps on a grid of its own, whoever looks when."""
+
+    __slots__ = ("_length_us", "_motor", "_next")
+
+    def __init__(self, motor: Motor, after_us: int) -> None:
+        self._motor = replace(motor)
+        self._length_us = motor.settled_us() - motor.since_us
+        self._next = 1
+        while self._next <= _SPEED_STEPS and self._at(self._next) <= after_us:
+            self._next += 1
+
+    def is_of(self, motor: Motor) -> bool:
+        """Whether the motor has been neither fed nor cut since."""
+        return (motor.since_us, motor.fed) == (self._motor.since_us, self._motor.fed)
+
+    def speed(self, t_us: int) -> float:
+        """The speed, to a thousandth."""
+        return round(self._motor.speed(t_us), 3)
+
+    def passed(self, until_us: int) -> Iterator[tuple[int, float]]:
+        """The steps that nobody has asked for yet, up to a time."""
+        while self._next <= _SPEED_STEPS and (t_us := self._at(self._next)) <= until_us:
+            self._next += 1
+            if self._length_us:
+                yield t_us, self.speed(t_us)
+
+    def _at(self, step: int) -> int:
+        return self._motor.since_us + self._length_us * step // _SPEED_STEPS
+
+
+def _names(engine: Engine) -> Iterator[str]:
+    """Every signal that this bench has now."""
+    electrical, controller = engine.net.electrical, engine.controller
+    by_layer: dict[str, Iterable[str]] = {
+        "pos": engine.states,
+        "pole": engine.contactors,
+        "aux": engine.contactors,
+        "volts": [*engine.raw, *(output.point for output in electrical.outputs)],
+        "coil": [coil.part for coil in electrical.coils],
+        "lit": [lamp.part for lamp in electrical.lamps],
+        "led": engine.raw,
+        "in": engine.raw,
+        "out": controller.outputs,
+        "bit": controller.slots,
+        "motor": engine.motors,
+        "mode": ["A1"],
+    }
+    for layer, names in by_layer.items():
+        yield from (f"{layer}:{name}" for name in names)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
@@ -14,8 +14,9 @@ from labkit.controller._files import family as find_family
 from labkit.controller._forces import Forces
 from labkit.controller._memory import FIRST_SCAN, Memory
 from labkit.controller._phases import Phase, Timetable, timetable
+from labkit.controller._set_up import set_up
 from labkit.controller.errors import ControllerError, Note
-from labkit.controller.family import Family, Inputs, Scan, StartKind
+from labkit.controller.family import Family, StartKind
 from labkit.controller.tags import TagTable
 from labkit.logic import Program
 
@@ -67,7 +68,7 @@ class Controller:
         scan_us: int | None = None,
         filter_us: int | None = None,
     ) -> None:
-        self.family = _set_up(find_family(family), scan_us, filter_us)
+        self.family = set_up(find_family(family), scan_us, filter_us)
         self.tags = tags
         for tag in tags:
             if tags.place(tag.name) is not None:
@@ -374,6 +375,31 @@ class Controller:
         """What each output was last told, by point."""
         return MappingProxyType(self._terminals)
 
+    @property
+    def bits(self) -> Sequence[int]:
+        """Every bit in the order of `slots`, as it is now: to look at, not to keep and not to write."""
+        return self._memory.bits
+
+    @property
+    def slots(self) -> tuple[str, ...]:
+        """The names of all bits."""
+        return tuple(self._memory.slot)
+
+    def slot(self, name: str) -> int:
+        """The place of a bit in `bits`; it holds until another program is loaded.
+
+        Raises
+        ------
+        ControllerError
+            If there is no such bit.
+        """
+        return self._slot(name)
+
+    @property
+    def channels(self) -> Sequence[int]:
+        """Every input behind its filter, I1 first: to look at, not to keep and not to write."""
+        return self._channels.filtered
+
     def bit(self, name: str) -> int:
         """The bit of a tag, a variable of the program, a block output such as ``T1.Q``, or FIRST_SCAN.
 
@@ -479,17 +505,3 @@ class Controller:
         self._forced_in = [(slot[name], value) for name, value in self._forces.inputs]
         self._forced_out = [(self._out_names.index(name), value) for name, value in self._forces.outputs]
         self._stale, self._quiet = True, False
-
-
-def _set_up(family: Family, scan_us: int | None, filter_us: int | None) -> Family:
-    """The family with another scan period or filter."""
-    changes: dict[str, Scan | Inputs] = {}
-    if scan_us is not None:
-        if scan_us <= 0:
-            raise ControllerError(f"a scan period must be above 0, not {scan_us} us", code="controller-set-up")
-        changes["scan"] = family.scan.model_copy(update={"kind": "fixed", "period_us": scan_us})
-    if filter_us is not None:
-        if filter_us < 0:
-            raise ControllerError(f"a filter cannot be below 0, not {filter_us} us", code="controller-set-up")
-        changes["inputs"] = family.inputs.model_copy(update={"filter_us": filter_us})
-    return family.model_copy(update=changes) if changes else family

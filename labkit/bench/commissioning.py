@@ -93,14 +93,14 @@ def prove_dead(bench: Bench, *, known_v: float = 24.0) -> tuple[Check, ...]:
     live = [t for t in ("X1:24V", "X1:24I", "X1:24S", "A1:QA+", "A1:QB+") if _has(bench, t)]
     for terminal in live:
         for reference in ("X1:0V", "X1:PE"):
-            volts = meter.volts(terminal, reference)
+            volts = meter.peek("volts", terminal, reference)
             rows.append(Check(f"{terminal} to {reference}", volts.text, "0 V", abs(volts.exact) < DEAD_V))
     rows.append(_proof(known_v))
     for terminal in live:
-        ohms = meter.ohms(terminal, "X1:0V")
+        ohms = meter.peek("ohms", terminal, "X1:0V")
         fine = not ohms.live and ohms.exact > LEAST_OHM
         rows.append(Check(f"{terminal} to X1:0V, short test", ohms.text, f"more than {LEAST_OHM:g} ohm", fine))
-    bond = meter.ohms("X1:0V", "X1:PE")
+    bond = meter.peek("ohms", "X1:0V", "X1:PE")
     rows.append(Check("0 V bond, X1:0V to X1:PE", bond.text, "about 0 ohm (bonded)", bond.exact < 1))
     return tuple(rows)
 
@@ -121,7 +121,7 @@ def power_in_stages(bench: Bench, *, between: Duration = HALF_SECOND) -> tuple[C
 
     def stage(what: str, a: str, low: float, high: float) -> None:
         bench.wait(between)
-        volts = bench.meter.volts(a, "X1:0V")
+        volts = bench.meter.peek("volts", a, "X1:0V")
         expected = f"{low:g} to {high:g} V" if high > 1 else "0 V"
         rows.append(Check(f"{what}: {a}", volts.text, expected, low <= volts.exact <= high))
 
@@ -256,7 +256,7 @@ def _load_works(bench: Bench, device: str) -> bool:
 
 def _volts(bench: Bench, point: str) -> str:
     common = {channel.point: channel.common for channel in bench.engine.net.electrical.inputs}
-    return bench.meter.volts(f"A1:{point}", common.get(point, "X1:0V")).text
+    return bench.meter.peek("volts", f"A1:{point}", common.get(point, "X1:0V")).text
 
 
 def _has(bench: Bench, terminal: str) -> bool:

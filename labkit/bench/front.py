@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
 from typing import Any
@@ -17,7 +17,7 @@ from labkit.bench.hands import Hands
 from labkit.bench.meter import Meter
 from labkit.bench.recorder import Recorder
 from labkit.bench.scanning import ScanLoop
-from labkit.bench.stimulus import Stimulus
+from labkit.bench.stimulus import WATCHED, Stimulus
 from labkit.bench.trace import Done, Trace
 from labkit.board import Board, Wiring, load_board
 from labkit.controller import Controller, Family, Tag, TagTable
@@ -93,7 +93,9 @@ class Bench(Hands):
         self.engine = Engine(wiring.network(), controller)
         self.meter = Meter(self)
         self.log: list[Done] = []
-        """What was done by hand, with bench time; :meth:`Stimulus.from_log` plays it again."""
+        """What was done, read and noted, with bench time; :meth:`Stimulus.from_log` plays what was done again."""
+        self.on_swap: list[Callable[[str], object]] = []
+        """Called with the part (or ``"wire 211"``) whenever a good one takes its place."""
         self._recorder: Recorder | None = None
         self.engine.act(lambda: None, "the network")
 
@@ -319,7 +321,7 @@ class Bench(Hands):
             yield recorder.trace
         finally:
             engine.watch, self._recorder = None, None
-            recorder.finish(self.log[done:])
+            recorder.finish([entry for entry in self.log[done:] if entry.do not in WATCHED])
 
     def play(self, stimulus: Stimulus | Iterable[Mapping[str, Any]]) -> None:
         """Do what a stimulus says, from now on; ends with its last step."""

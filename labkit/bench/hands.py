@@ -28,6 +28,7 @@ class Hands:
 
     engine: Engine
     log: list[Done]
+    on_swap: list[Callable[[str], object]]
     _names: Names
     _wiring: Rewiring
 
@@ -181,6 +182,24 @@ class Hands:
         """Plug it on again."""
         self._names.expect_block(part, "fit")
         self._rewire("fit", {"part": part}, partial(self._wiring.fit, part))
+
+    def swap(self, part: str) -> None:
+        """Put a good part of the same kind in a part's place: a weld, a jam or a bounce goes with the old one."""
+        self._names.known(part)
+        self._do("swap", {"part": part}, partial(self._renew, part))
+
+    def _renew(self, part: str) -> None:
+        if part in self.engine.contactors:
+            self.engine.hinder(part, welded=False, jammed=False)
+        self.engine.set_bounce(part, ())
+        for mend in tuple(self.on_swap):
+            mend(part)
+
+    def note(self, what: str, seen: bool | float | str) -> None:
+        """Write down what was seen without the meter: ``note("led:I1", True)``, ``note("K1", "it clacks")``."""
+        if not isinstance(what, str) or not what.strip():
+            raise BenchError("a note says what was looked at", try_this='note("led:I1", True)', code="bench-value")
+        self.log.append(Done(self.now_us, "note", {"what": what, "seen": seen}))
 
     def lift(self, wire: str | int) -> None:
         """Take a wire off; its ends hang in the air."""

@@ -14,7 +14,10 @@ from labkit.bench.trace import Done
 if TYPE_CHECKING:
     from labkit.bench.front import Bench
 
-__all__ = ["VERBS", "Step", "Stimulus"]
+__all__ = ["VERBS", "WATCHED", "Step", "Stimulus"]
+
+WATCHED = frozenset({"read", "note"})
+"""Entries of a bench's log that only tell what was seen: nothing was done."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +60,7 @@ VERBS: Mapping[str, Mapping[str, _Word]] = {
     "joint": {"wire": _Word((int, str), say="a wire number"), "ohm": _Word((int, float), say="a number of ohms")},
     "join": {"a": _NAME, "b": _NAME, "ohm": _Word((int, float), False, "a number of ohms")},
     "unjoin": {"a": _NAME, "b": _NAME},
+    "swap": _PART,
     "set_bit": {"tag": _NAME, "value": _Word((bool, int), say="true or false")},
     "force": {"tag": _NAME, "value": _Word((bool, int), say="true or false")},
     "unforce": {"tag": _Word((str,), False, "a tag's name; left out, all forces")},
@@ -149,8 +153,14 @@ class Stimulus:
 
     @classmethod
     def from_log(cls, log: Iterable[Done], *, start_us: int = 0) -> Stimulus:
-        """What was done by hand, to be played again: everything in the log from `start_us` on."""
-        return cls(tuple(Step(done.t_us - start_us, done.do, done.what) for done in log if done.t_us >= start_us))
+        """What was done by hand from `start_us` on, to be played again; what was only seen is left out."""
+        return cls(
+            tuple(
+                Step(done.t_us - start_us, done.do, done.what)
+                for done in log
+                if done.t_us >= start_us and done.do not in WATCHED
+            )
+        )
 
     def dumps(self) -> str:
         """TOML text that :meth:`loads` reads back."""

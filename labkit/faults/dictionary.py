@@ -250,7 +250,7 @@ def _ohms(bench: Bench, test: Test, dry: Solver | None) -> str:
     range is not tried in the others. A live board is left to the meter itself.
     """
     if dry is None:
-        reading = bench.meter.ohms(test.a, test.b)
+        reading = bench.meter.peek("ohms", test.a, test.b)
         return "live" if reading.live else ohm_band(reading.exact)
     key = bench.engine.key
 

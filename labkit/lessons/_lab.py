@@ -197,7 +197,7 @@ class Lab:
     def measure(self, program: Program, run: Run, red: str, black: str) -> float:
         """Volts between two terminals at the end of a run."""
         self.play(program, run, {})
-        return float(self._stand.bench.meter.volts(red, black))
+        return float(self._stand.bench.meter.peek("volts", red, black))
 
     def wire_at(self, terminal: str) -> str:
         """The number of the one wire at a terminal.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, ClassVar
 
 import traitlets
@@ -67,10 +68,7 @@ class MeterView(BenchWidget):
             return "----", ""
         if self.predict and not self.predicted:
             return "----", "write what you expect first"
-        meter = self.bench.meter
-        if self.mode == "continuity":
-            return ("beep" if meter.continuity(self.red, self.black) else "silent"), ""
-        reading = (meter.volts if self.mode == "volts" else meter.ohms)(self.red, self.black)
+        reading = self.bench.meter.peek(self.mode, self.red, self.black)
         live = "the circuit is live: this figure means nothing, and a meter can be harmed" if reading.live else ""
         return reading.text, live
 
@@ -88,6 +86,8 @@ class MeterView(BenchWidget):
             case "note":
                 if self.display_text == "----":
                     return "there is no reading to note yet"
+                measure = getattr(self.bench.meter, self.mode)
+                measure(self.red, self.black, expect=_figure(self.predicted))  # the noted reading is in the log
                 t_ms = round(self.bench.now_us / 1000, 3)
                 row = [t_ms, self.mode, self.red, self.black, self.predicted, self.display_text]
                 self.entries = [*self.entries, row][-_LOGGED:]
@@ -103,3 +103,13 @@ class MeterView(BenchWidget):
     def svg(self) -> str:
         """The still picture: the display, and the noted readings below."""
         return words(self.in_words(), *(f"{t:g} ms  {m}  {r} to {b}: {got}" for t, m, r, b, _, got in self.entries))
+
+
+def _figure(predicted: str) -> float | str | None:
+    """A prediction as a number if it is one, ``"23.9 V"`` too; None if there was none."""
+    first = predicted.partition(" ")[0].rstrip("VvAaΩ").replace(",", ".")
+    try:
+        number = float(first)
+    except ValueError:
+        return predicted or None
+    return number if math.isfinite(number) else predicted

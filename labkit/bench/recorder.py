@@ -38,6 +38,8 @@ class Recorder:
     def __init__(self, engine: Engine, only: Iterable[str] | None = None) -> None:
         self._engine = engine
         self._only = None if only is None else frozenset(only)
+        bare = self._only is not None and any(":" not in name and name not in LAYERS for name in self._only)
+        self._layers = LAYERS.keys() if self._only is None or bare else {n.partition(":")[0] for n in self._only}
         self._program: Program | None = None
         self._net: Network | None = None
         self._last: dict[str, Value] = {}
@@ -61,40 +63,44 @@ class Recorder:
         only = self._only
         return only is None or f"{layer}:{name}" in only or layer in only or name in only
 
+    def _pairs(self, names: Iterable[str], *layers: str) -> list[tuple[str, str, str]]:
+        """The signals of these names in these layers that are asked for: layer, signal, name."""
+        asked = [layer for layer in layers if layer in self._layers]
+        return [
+            (layer, f"{layer}:{name}", name)
+            for name in (names if asked else ())
+            for layer in asked
+            if self._wants(layer, name)
+        ]
+
     def _choose(self) -> None:
         """Sort out, once, what of the bench is asked for."""
-        engine, wants = self._engine, self._wants
-        self._positions = [(f"pos:{actor}", actor) for actor in engine.states if wants("pos", actor)]
-        self._poles = [
-            (layer, f"{layer}:{part}", part) for part in engine.contactors for layer in ("pole", "aux")
-            if wants(layer, part)
-        ]  # fmt: skip
-        self._inputs = [
-            (layer, f"{layer}:{point}", point) for point in engine.raw for layer in ("led", "in")
-            if wants(layer, point)
-        ]  # fmt: skip
-        self._outputs = [(f"out:{point}", point) for point in engine.controller.outputs if wants("out", point)]
-        self._mode = wants("mode", "A1")
-        self._ramps = {
-            part: _Ramp(motor, engine.clock.now_us) for part, motor in engine.motors.items() if wants("motor", part)
-        }
+        engine, pairs = self._engine, self._pairs
+        self._positions = pairs(engine.states, "pos")
+        self._poles = pairs(engine.contactors, "pole", "aux")
+        self._inputs = pairs(engine.raw, "led", "in")
+        self._outputs = pairs(engine.controller.outputs, "out")
+        self._mode = bool(pairs(["A1"], "mode"))
+        now = engine.clock.now_us
+        self._ramps = {part: _Ramp(engine.motors[part], now) for _, _, part in pairs(engine.motors, "motor")}
         self._choose_bits([tag.name for tag in engine.controller.tags])
 
     def _choose_bits(self, names: Sequence[str]) -> None:
         slot = self._engine.controller.slot
-        self._bits = [(f"bit:{name}", slot(name)) for name in names if self._wants("bit", name)]
+        self._bits = [(signal, slot(name)) for _, signal, name in self._pairs(names, "bit")]
         self._seen_bits = []
 
     def _choose_volts(self, net: Network) -> None:
         """The network has come, or was wired otherwise."""
         self._net = net
-        electrical, wants = net.electrical, self._wants
-        self._volts = [
-            *((f"volts:{c.point}", c.terminal, c.common) for c in electrical.inputs if wants("volts", c.point)),
-            *((f"volts:{o.point}", o.terminal, o.group_minus) for o in electrical.outputs if wants("volts", o.point)),
-            *((f"coil:{c.part}", c.a, c.b) for c in electrical.coils if wants("coil", c.part)),
-        ]
-        self._lamps = [(f"lit:{lamp.part}", i) for i, lamp in enumerate(electrical.lamps) if wants("lit", lamp.part)]
+        electrical = net.electrical
+        ends = {c.point: (c.terminal, c.common) for c in electrical.inputs}
+        ends |= {o.point: (o.terminal, o.group_minus) for o in electrical.outputs}
+        coils = {c.part: (c.a, c.b) for c in electrical.coils}
+        self._volts = [(signal, *ends[point]) for _, signal, point in self._pairs(ends, "volts")]
+        self._volts += [(signal, *coils[part]) for _, signal, part in self._pairs(coils, "coil")]
+        number = {lamp.part: i for i, lamp in enumerate(electrical.lamps)}
+        self._lamps = [(signal, number[part]) for _, signal, part in self._pairs(number, "lit")]
 
     def _refuse_unknown(self, only: frozenset[str]) -> None:
         known = set(_names(self._engine))
@@ -138,7 +144,7 @@ class Recorder:
     # ----------------------------------------------------------------------------------------------
     def _look_at_positions(self) -> None:
         engine, note = self._engine, self._note
-        for name, actor in self._positions:
+        for _, name, actor in self._positions:
             note(name, "state", engine.states[actor])
         for layer, name, part in self._poles:
             closed = engine.states[part] == "closed"
@@ -165,7 +171,7 @@ class Recorder:
                 note(name, "bool", on)
         if self._outputs and controller.outputs != self._seen_outputs:
             self._seen_outputs = dict(controller.outputs)
-            for name, point in self._outputs:
+            for _, name, point in self._outputs:
                 note(name, "bool", bool(self._seen_outputs[point]))
         if controller.program is not self._program and controller.program is not None:
             self._program = controller.program

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from functools import lru_cache
 
 from labkit.logic import Program, Variable, lower, new_bits, new_memory, to_python
 
-__all__ = ["Engine"]
+__all__ = ["Engine", "engine_of"]
+
+_MOST_KEPT = 64  # a class's marking goes to and fro between a lesson's programs and one student's
 
 # Which cells of each operation remember a previous value for an edge, by their place in the operation.
 _EDGE_CELLS = {"rise": (0,), "fall": (0,), "R_TRIG": (0,), "F_TRIG": (0,), "CTU": (1,), "CTD": (1,), "CTUD": (1, 2)}
@@ -50,3 +53,9 @@ class Engine:
     def timing(self, cells: list[int], now_us: int) -> bool:
         """Whether a timer runs."""
         return self.has_timers and self._lowered.timing(cells, now_us)
+
+
+@lru_cache(maxsize=_MOST_KEPT)
+def engine_of(program: Program | None, also: tuple[str, ...]) -> Engine:
+    """The compiled program; the same program with the same names is compiled once."""
+    return Engine(program, also)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from labkit.controller._engine import Engine
+from labkit.controller._engine import engine_of
 from labkit.controller.family import RetentionRule
 from labkit.controller.tags import TagTable
 from labkit.logic import Program
@@ -26,7 +26,7 @@ class Memory:
     __slots__ = ("_keeping", "bits", "cells", "engine", "slot")
 
     def __init__(self, program: Program | None, tags: TagTable) -> None:
-        self.engine = Engine(program, (*tags.by_name, FIRST_SCAN))
+        self.engine = engine_of(program, (*tags.by_name, FIRST_SCAN))
         self.slot: dict[str, int] = {name: number for number, name in enumerate(self.engine.slots)}
         retained = self.engine.retained_slots
         self._keeping = [_keeping(name, number in retained, tags) for name, number in self.slot.items()]

@@ -7,7 +7,7 @@ whatever could tell the difference makes the stand take a new bench.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from labkit.bench import Bench, Done, ScanRun, Signal, Trace
 from labkit.lessons._steps import Script
@@ -35,6 +35,7 @@ class Stand:
     def __init__(self, make: Callable[[], Bench]) -> None:
         self._make = make
         self._bench: Bench | None = None
+        self._first: Bench | None = None
         self._before: Script | None = None
         self._spent = False
 
@@ -42,7 +43,9 @@ class Stand:
     def bench(self) -> Bench:
         """The bench as the last scenario left it."""
         if self._bench is None:
-            self._bench = self._make()
+            if self._first is None:
+                self._first = self._make()
+            self._bench = self._first.again()  # fresh, but what has been solved stays known
         return self._bench
 
     def load(self, program: Program) -> None:
@@ -56,8 +59,8 @@ class Stand:
         self._clear()
         self.bench.load(program)
 
-    def play(self, program: Program, script: Script) -> Trace:
-        """Play a scenario from rest; the recording counts from its beginning.
+    def play(self, program: Program, script: Script, only: Iterable[str] | None = None) -> Trace:
+        """Play a scenario from rest; the recording counts from its beginning and holds `only` these signals.
 
         Raises
         ------
@@ -68,7 +71,7 @@ class Stand:
         bench, start = self.bench, self.bench.now_us
         try:
             bench.load(program)
-            with bench.record() as trace:
+            with bench.record(None if only is None else [*only, "mode:A1"]) as trace:
                 bench.play(script.stimulus)
                 bench.wait_until(start + script.end_us)
         except BaseException:

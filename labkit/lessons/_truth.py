@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property, partial
 
 from labkit.lessons._document import Check, ChoiceTask, Expect, NumberTask, PredictTask, ReadingTask, Run, Search
 from labkit.lessons._judge import Break, first_break
 from labkit.lessons._lab import Lab, Played
-from labkit.lessons._text import span_us
+from labkit.lessons._text import fill, span_us
 from labkit.lessons.errors import LessonError
 from labkit.lessons.variants import Cell
 from labkit.logic import Program
@@ -18,14 +19,19 @@ __all__ = ["Outcome", "Truth"]
 _STRIDE_MS = 4
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Outcome:
-    """The word for what happened in a run, and the run as it was played."""
+    """The word for what happened in a run, and how to play it again with everything recorded."""
 
     word: str
-    played: Played
     run: Run
     more: Mapping[str, str]
+    whole: Callable[[], Played]
+
+    @cached_property
+    def played(self) -> Played:
+        """The run with a full recording: a reason is told from it."""
+        return self.whole()
 
 
 class Truth:
@@ -66,10 +72,13 @@ class Truth:
         if key not in self._outcomes:
             lab = self.lab
             run = lab.lesson.run(run_id)
-            played = lab.play(lab.program(program), run, more)
-            for outcome in lab.lesson.file.outcomes[run.outcomes]:
-                if self.broken(played, outcome.expect, more) is None:
-                    self._outcomes[key] = Outcome(outcome.word, played, run, more)
+            words = lab.lesson.file.outcomes[run.outcomes] if run.outcomes else ()
+            only = self._signals([e for outcome in words for e in outcome.expect], more)
+            whole = partial(lab.play, lab.program(program), run, more)
+            seen = whole(only=only)
+            for outcome in words:
+                if self.broken(seen, outcome.expect, more) is None:
+                    self._outcomes[key] = Outcome(outcome.word, run, more, whole)
                     break
             else:
                 raise LessonError(
@@ -95,6 +104,11 @@ class Truth:
             symbols=self.lab.symbols(more),
         )
 
+    def _signals(self, expects: Iterable[Expect], more: Mapping[str, str]) -> frozenset[str]:
+        """The signals that expectations look at, of those that the bench has: a wrong name is told by the judge."""
+        words = self.lab.words(more)
+        return frozenset(fill(expect.signal, words) for expect in expects)
+
     # behaviours -----------------------------------------------------------------------------------
     def behaviour(
         self,
@@ -108,14 +122,31 @@ class Truth:
 
         `fixed` are further words; the variation `first` is tried before the others.
         """
+        failed = self._fails(program, check, fixed, first=first)
+        if failed is None:
+            return None
+        played = self.lab.play(program, check, failed)  # once more with everything recorded, to tell the reason
+        broken = self.broken(played, check.expect, failed)
+        if broken is None:
+            raise LessonError("a run does not repeat", where=f"check {check.id}", code="lesson-truth")
+        return played, broken, failed
+
+    def _fails(
+        self,
+        program: Program,
+        check: Check,
+        fixed: Mapping[str, str] | None = None,
+        *,
+        first: Mapping[str, str] | None = None,
+    ) -> dict[str, str] | None:
+        """The first variation that a program fails."""
         every = [{**varied, **(fixed or {})} for varied in self.lab.variations(check)]
         if first is not None:
             every.sort(key=lambda more: {**more, **first} != more)
         for more in every:
-            played = self.lab.play(program, check, more)
-            broken = self.broken(played, check.expect, more)
-            if broken is not None:
-                return played, broken, more
+            seen = self.lab.play(program, check, more, only=self._signals(check.expect, more))
+            if self.broken(seen, check.expect, more) is not None:
+                return more
         return None
 
     # numbers --------------------------------------------------------------------------------------
@@ -139,12 +170,14 @@ class Truth:
         low = span_us(search.low, self.lab.variant.symbols) // 1000
         high = span_us(search.high, self.lab.variant.symbols) // 1000
         failed: dict[str, str] | None = None
+        check = self._check(search)
+        program = self.lab.program(search.program)
 
         def holds(value_ms: int) -> bool:
             nonlocal failed
-            found = self.failing(search, f"{value_ms} ms", first=failed)
+            found = self._fails(program, check, {search.variable: f"{value_ms} ms"}, first=failed)
             if found is not None:  # the likeliest to fail for the next value as well
-                failed = {key: word for key, word in found[2].items() if key != search.variable}
+                failed = {key: word for key, word in found.items() if key != search.variable}
             return found is None
 
         at = low
@@ -156,12 +189,12 @@ class Truth:
             )
         return next((value for value in range(at - _STRIDE_MS + 1, at) if holds(value)), at) * 1000
 
-    def failing(
-        self, search: Search, value: str, *, first: Mapping[str, str] | None = None
-    ) -> tuple[Played, Break, dict[str, str]] | None:
+    def failing(self, search: Search, value: str) -> tuple[Played, Break, dict[str, str]] | None:
         """The first variation in which the search's check fails for this value."""
-        check = next(c for c in self.lab.lesson.file.checks if c.id == search.check)
-        return self.behaviour(self.lab.program(search.program), check, {search.variable: value}, first=first)
+        return self.behaviour(self.lab.program(search.program), self._check(search), {search.variable: value})
+
+    def _check(self, search: Search) -> Check:
+        return next(c for c in self.lab.lesson.file.checks if c.id == search.check)
 
     # readings -------------------------------------------------------------------------------------
     def reading(self, task: ReadingTask) -> float:

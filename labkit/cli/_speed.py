@@ -20,7 +20,12 @@ from labkit.base import write_atomic
 __all__ = ["measure", "speed"]
 
 # Each room that claims a speed measures it in its own `_speed.rows(quick)`.
-_MEASURED_IN = ("labkit.logic._speed", "labkit.circuit._speed", "labkit.bench._speed")
+_MEASURED_IN = (
+    "labkit.logic._speed",
+    "labkit.circuit._speed",
+    "labkit.bench._speed",
+    "labkit.lessons._speed",
+)
 
 
 def _import_rows(quick: bool) -> list[dict[str, Any]]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
+from typing import Any
 
 from labkit.base import did_you_mean
 from labkit.bench.electric import Network
 from labkit.bench.errors import BenchError
-from labkit.board import Board, Wiring, electrify
+from labkit.board import Board, Wire, Wiring, conductors, electrify
 from labkit.circuit import Resistor
 from labkit.controller import Family
 
@@ -93,6 +94,36 @@ class Rewiring:
                 code="bench-wire",
             )
         return found.element
+
+    def wire(self, wire: Wire) -> None:
+        """Land a new wire."""
+        conductors().find(wire.mm2, wire.conductor_class)
+        self._next = replace(self._state, wiring=self._state.wiring.with_wire(wire))
+
+    def unwire(self, wire: str | int) -> None:
+        """Take a wire away for good, and what was wrong with it."""
+        state = self._state
+        no = state.wiring.wire(wire).no
+        self._next = replace(
+            state,
+            wiring=state.wiring.without(no),
+            lifted=state.lifted - {no},
+            joints=tuple(joint for joint in state.joints if joint[0] != no),
+        )
+
+    def every(self) -> Wiring:
+        """The wires that are landed or lifted."""
+        return self._state.wiring
+
+    def free_number(self) -> str:
+        """A number that no wire has, landed or lifted."""
+        return self._state.wiring.free_number()
+
+    def changes(self, wiring: Wiring) -> tuple[list[str], list[list[Any]]]:
+        """What another wiring takes off and lands: numbers, and the fields of wires."""
+        old, new = set(self._state.wiring), set(wiring)
+        off = [wire.no for wire in self._state.wiring if wire not in new]
+        return off, [list(astuple(wire)) for wire in wiring if wire not in old]
 
     def lift(self, wire: str | int) -> None:
         """Take a wire off."""

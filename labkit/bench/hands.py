@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import partial
 from typing import Any
 
@@ -14,9 +14,11 @@ from labkit.bench.engine import Engine
 from labkit.bench.errors import BenchError
 from labkit.bench.machine import METAL_FACTOR
 from labkit.bench.trace import Done
-from labkit.board import Wiring
+from labkit.board import COLOURS, Wire, Wiring
 
 __all__ = ["Hands"]
+
+LONGEST_M = 1000  # as a wiring document has it
 
 
 class Hands:
@@ -213,9 +215,79 @@ class Hands:
         """Give a wire a bad joint of so many ohms; 0 makes it good again."""
         self._rewire("joint", {"wire": wire, "ohm": ohm}, partial(self._wiring.joint, wire, ohm))
 
-    def rewire(self, wiring: Wiring) -> None:
-        """Wire the whole board otherwise; lifted wires and bridges are gone."""
-        self._rewire("rewire", {}, partial(self._wiring.replace, wiring), log=False)
+    def wire(
+        self,
+        a: str,
+        b: str,
+        *,
+        no: str | int | None = None,
+        colour: str = "BU",
+        mm2: float = 0.75,
+        m: float = 0.5,
+        ferrule: bool = True,
+    ) -> str:
+        """Land a new wire between two terminals; gives its number, the lowest free one if none is named.
+
+        Parameters
+        ----------
+        colour
+            A letter code of IEC 60757 such as ``"BU"``.
+        mm2, m
+            Cross-section in mm2 and length in metres.
+        ferrule
+            Whether both ends carry one.
+
+        Raises
+        ------
+        LabkitError
+            If the number is taken, or no such wire can be.
+        """
+        a, b = self.terminal(a), self.terminal(b)
+        if colour not in COLOURS:
+            raise BenchError(
+                f"no wire is {colour!r}",
+                where=f"{a} - {b}",
+                try_this=did_you_mean(str(colour), COLOURS, most=20),
+                code="bench-value",
+            )
+        if isinstance(m, bool) or not 0 < m <= LONGEST_M:
+            raise BenchError(f"a wire is more than 0 m and at most {LONGEST_M} m long, not {m!r}", code="bench-value")
+        wire = Wire(self._wiring.free_number() if no is None else str(no), a, b, colour, float(mm2), float(m), ferrule)
+        words = {"no": wire.no, "a": a, "b": b, "colour": colour, "mm2": wire.mm2, "m": wire.m, "ferrule": ferrule}
+        self._rewire("wire", words, partial(self._wiring.wire, wire))
+        for mend in tuple(self.on_swap):
+            mend(wire.element)
+        return wire.no
+
+    def unwire(self, wire: str | int) -> None:
+        """Take a wire away for good; :meth:`lift` only takes its ends off."""
+        self._rewire("unwire", {"wire": wire}, partial(self._wiring.unwire, wire))
+
+    def rewire(
+        self,
+        wiring: Wiring | None = None,
+        *,
+        off: Iterable[str | int] = (),
+        on: Iterable[Sequence[Any]] = (),
+    ) -> None:
+        """Wire the whole board otherwise; lifted wires and bridges are gone.
+
+        Parameters
+        ----------
+        wiring
+            All wires, for example from :func:`labkit.board.load_wiring`; without it the present ones with some changes.
+        off, on
+            As the log has it: numbers of wires that go, and the fields of those that come.
+
+        Raises
+        ------
+        LabkitError
+            If a wire ends where no terminal is; it is named, and nothing has changed.
+        """
+        if wiring is None:
+            wiring = self._wiring.every().without(*off).with_wire(*(Wire(*fields) for fields in on))
+        gone, come = self._wiring.changes(wiring)
+        self._rewire("rewire", {"off": gone, "on": come}, partial(self._wiring.replace, wiring))
 
     def join(self, a: str, b: str, ohm: float = 0.05) -> None:
         """Clip a bridge between two terminals."""

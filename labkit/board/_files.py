@@ -11,14 +11,8 @@ from types import MappingProxyType
 
 from labkit.base import data_path, did_you_mean, read_text, write_atomic
 from labkit.board._documents import SCHEMA
-from labkit.board._read import (
-    Catalogue,
-    read_board,
-    read_catalogue,
-    read_conductors,
-    read_wiring,
-    read_wiring_csv,
-)
+from labkit.board._read import Catalogue, read_board, read_catalogue, read_conductors
+from labkit.board._read_wires import read_wiring, read_wiring_csv
 from labkit.board.boards import Board
 from labkit.board.catalogue import CatalogueEntry
 from labkit.board.conductors import Conductors

@@ -4,29 +4,23 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Any, TypeVar
-
-from pydantic import BaseModel
 
 from labkit.base import did_you_mean
-from labkit.board._documents import SCHEMA, BoardHead, PartRow, PointRow, RuleRow, WireRow, WiringHead
+from labkit.board._documents import SCHEMA, BoardHead, PartRow, PointRow, RuleRow, WireRow
+from labkit.board._read_wires import rows_of, wires_of
 from labkit.board._slips import check_schema, parse_toml, validate
 from labkit.board.boards import Block, Board, MustBeDead, Part, Point
 from labkit.board.catalogue import KINDS, CatalogueEntry
 from labkit.board.conductors import Conductor, Conductors
-from labkit.board.errors import BoardFileError, Slip, WiringError
-from labkit.board.standards import COLOURS
-from labkit.board.wiring import Wire, Wiring
+from labkit.board.errors import BoardFileError, Slip
+from labkit.board.wiring import Wiring
 
-__all__ = ["read_board", "read_catalogue", "read_conductors", "read_wiring", "read_wiring_csv"]
+__all__ = ["read_board", "read_catalogue", "read_conductors"]
 
 Catalogue = Mapping[str, CatalogueEntry]
-Row = TypeVar("Row", bound=BaseModel)
-
-MOST_ROWS = 1000  # the orchard board has 70 wires
 
 
 def read_catalogue(text: str, name: str) -> dict[str, CatalogueEntry]:
@@ -92,65 +86,6 @@ def read_conductors(text: str, name: str) -> Conductors:
     return Conductors(MappingProxyType(rows))
 
 
-def read_wiring(text: str, name: str, conductors: Conductors, board: Board | None = None) -> Wiring:
-    """A wiring document; with `board`, each end must be a terminal of it.
-
-    Raises
-    ------
-    BoardFileError
-        With every slip in it.
-    """
-    document = parse_toml(text, name)
-    check_schema(document, SCHEMA, name)
-    slips = validate(WiringHead, {k: v for k, v in document.items() if k != "wires"})[1]
-    rows = _rows(WireRow, document, "wires", slips)
-    wiring = _wires(rows, conductors, board, slips)
-    if slips:
-        raise BoardFileError(slips, name=name)
-    return wiring
-
-
-def read_wiring_csv(text: str, name: str, conductors: Conductors, board: Board | None = None) -> Wiring:
-    """A wire list as CSV with a header line; ``no``, ``a`` and ``b`` must be there, the rest may be left out.
-
-    Raises
-    ------
-    BoardFileError
-        With every slip in it, by line.
-    """
-    reader = csv.reader(io.StringIO(text.removeprefix("\ufeff")))
-    try:
-        rows = [row for row in reader if any(cell.strip() for cell in row)]
-    except csv.Error as exc:
-        raise BoardFileError([Slip(f"line {reader.line_num}", f"is not CSV: {exc}.")], name=name) from None
-    if not rows:
-        raise BoardFileError([Slip("line 1", "is missing.", "Start with the header no,a,b,colour,mm2,m")], name=name)
-    header = [cell.strip() for cell in rows[0]]
-    known = list(WireRow.model_fields)
-    slips = [
-        Slip(f"line 1, {key or 'an empty column'}", f"unknown column {key}.", did_you_mean(key, known, most=20))
-        for key in header
-        if key not in known
-    ]
-    slips += [Slip("line 1", f"there is no column {key}.") for key in ("no", "a", "b") if key not in header]
-    if slips:
-        raise BoardFileError(slips, name=name)
-    records: list[tuple[int, WireRow]] = []
-    for i, row in enumerate(rows[1:], start=2):
-        cells = {k: v.strip() for k, v in zip(header, row, strict=False) if v.strip()}
-        if len(row) > len(header):
-            slips.append(Slip(f"line {i}", f"has {len(row)} cells, the header has {len(header)}."))
-            continue
-        record, wrong = validate(WireRow, cells, f"line {i}")
-        slips += wrong
-        if record is not None:
-            records.append((i, record))
-    wiring = _wires(records, conductors, board, slips, "line {}".format)
-    if slips:
-        raise BoardFileError(slips, name=name)
-    return wiring
-
-
 def read_board(text: str, name: str, catalogue: Catalogue, conductors: Conductors) -> Board:
     """A board document.
 
@@ -163,13 +98,13 @@ def read_board(text: str, name: str, catalogue: Catalogue, conductors: Conductor
     check_schema(document, SCHEMA, name)
     lists = ("parts", "points", "must_be_dead", "wires")
     head, slips = validate(BoardHead, {k: v for k, v in document.items() if k not in lists})
-    part_rows = _rows(PartRow, document, "parts", slips)
+    part_rows = rows_of(PartRow, document, "parts", slips)
     parts = _parts(part_rows, catalogue, slips)
     title, width, height = (head.title, head.width_mm, head.height_mm) if head else ("", 1.0, 1.0)
     board = Board(name, title, width, height, MappingProxyType(parts), MappingProxyType({}), Wiring())
-    points = _points(_rows(PointRow, document, "points", slips), board, slips)
-    rules = _rules(_rows(RuleRow, document, "must_be_dead", slips), board, slips)
-    wiring = _wires(_rows(WireRow, document, "wires", slips), conductors, board, slips)
+    points = _points(rows_of(PointRow, document, "points", slips), board, slips)
+    rules = _rules(rows_of(RuleRow, document, "must_be_dead", slips), board, slips)
+    wiring = wires_of(rows_of(WireRow, document, "wires", slips), conductors, board, slips)
     # a part whose own row is wrong is not reported again wherever it is named
     given = document.get("parts")
     named = [row.get("designation") for row in given if isinstance(row, dict)] if isinstance(given, list) else []
@@ -178,24 +113,6 @@ def read_board(text: str, name: str, catalogue: Catalogue, conductors: Conductor
     if slips:
         raise BoardFileError(slips, name=name)
     return replace(board, points=MappingProxyType(points), wiring=wiring, must_be_dead=rules)
-
-
-def _rows(model: type[Row], document: Mapping[str, Any], key: str, slips: list[Slip]) -> list[tuple[int, Row]]:
-    """The rows of one list that are well formed, with their places; the slips of the others go to `slips`."""
-    rows = document.get(key, [])
-    if not isinstance(rows, list):
-        slips.append(Slip(key, f"must be a list of rows: {key} = [ {{ ... }}, ]"))
-        return []
-    if len(rows) > MOST_ROWS:
-        slips.append(Slip(key, f"has {len(rows)} rows; {MOST_ROWS} is the most."))
-        return []
-    found = []
-    for i, row in enumerate(rows):
-        record, wrong = validate(model, row, f"{key}[{i}]")
-        slips += wrong
-        if record is not None:
-            found.append((i, record))
-    return found
 
 
 def _parts(rows: Iterable[tuple[int, PartRow]], catalogue: Catalogue, slips: list[Slip]) -> dict[str, Part]:
@@ -301,34 +218,3 @@ def _positions(path: str, positions: Mapping[str, str], board: Board) -> list[Sl
             what = f"{actor} is {' or '.join(has)}, never {state!r}." if has else f"{actor} has no positions."
             slips.append(Slip(path, what, did_you_mean(state, has, most=0)))
     return slips
-
-
-def _wires(
-    rows: Iterable[tuple[int, WireRow]],
-    conductors: Conductors,
-    board: Board | None,
-    slips: list[Slip],
-    where: Callable[[int], str] = "wires[{}]".format,
-) -> Wiring:
-    """The wires; what is wrong with them goes to `slips`. Terminals are looked up if there is a board."""
-    wires: list[Wire] = []
-    taken: dict[str, int] = {}
-    for i, row in rows:
-        path = where(i)
-        if row.no in taken:
-            slips.append(Slip(f"{path}.no", f"number {row.no} is on {where(taken[row.no])} already."))
-        taken.setdefault(row.no, i)
-        for end in ("a", "b"):
-            terminal = getattr(row, end)
-            if board is not None and terminal not in board.terminals:
-                slips.append(Slip(f"{path}.{end}", *board.about_unknown(terminal)))
-        if row.a == row.b:
-            slips.append(Slip(f"{path}.b", f"both ends are on {row.a}."))
-        if row.colour not in COLOURS:
-            slips.append(Slip(f"{path}.colour", f"no colour {row.colour}.", did_you_mean(row.colour, COLOURS, most=20)))
-        try:
-            conductors.find(row.mm2, row.conductor_class)
-        except WiringError as exc:
-            slips.append(Slip(f"{path}.mm2", f"{exc.what}.", f"{exc.try_this}."))
-        wires.append(Wire(**row.model_dump()))
-    return Wiring(tuple(wires))

@@ -137,7 +137,7 @@ def test_torn_and_hostile_text_is_a_sentence(text: str) -> None:
         ("no,a,b\n1,K1:A1,K1:A2,9", "line 2: has 4 cells, the header has 3."),
         ("no,a,b,mm2\n1,K1:A1,K1:A2,thick", "line 2.mm2: must be a number, not 'thick'."),
         ("no,a,b\n1,K1:A1", "line 2.b: is missing."),
-        ("no,a,b\n\n1,K1:A1,K1:A2\n1,K1:A1,X1:0V", "line 3.no: number 1 is on line 2 already."),
+        ("no,a,b\n\n1,K1:A1,K1:A2\n1,K1:A1,X1:0V", "line 4.no: number 1 is on line 3 already."),
     ],
 )
 def test_a_wire_list_points_to_the_line(board: Board, text: str, says: str) -> None:

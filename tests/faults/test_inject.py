@@ -51,7 +51,7 @@ def started(bench: Bench) -> str:
 
 def look(bench: Bench) -> dict[str, float]:
     pairs = (("K1:A1", "X1:0V"), ("A1:I1", "X1:0V"), ("A1:Q3", "X1:0V"), ("X1:24V", "X1:PE"))
-    return {a: bench.meter.volts(a, b).exact for a, b in pairs}
+    return {a: bench.meter.peek("volts", a, b).exact for a, b in pairs}
 
 
 @pytest.mark.parametrize("one", every_single_fault(BOARD)[::9], ids=lambda f: f.id)

@@ -1,4 +1,4 @@
-"""The slow explorer of this folder, under a name that tests can import."""
+"""The helpers of this folder, under names that tests can import."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import importlib.util
 import sys
 from pathlib import Path
 
-for _name in ("slow", "unrolled"):
+for _name in ("slow", "unrolled", "circuits"):
     _path = Path(__file__).with_name(f"{_name}.py")
     _spec = importlib.util.spec_from_file_location(f"verify_{_name}", _path)
     assert _spec is not None

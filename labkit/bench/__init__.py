@@ -6,22 +6,31 @@ What a reader wants first: :class:`Bench` (work it, watch it, let time pass), :m
 one instant is :class:`Rank`; ``docs/explanation/time-on-the-bench.md`` tells what is seen when.
 """
 
+from labkit.bench.between import Between
 from labkit.bench.clock import Clock, Rank, show_time
+from labkit.bench.electric import Network
 from labkit.bench.errors import BenchError
 from labkit.bench.front import Bench
+from labkit.bench.live import Pacer
 from labkit.bench.meter import Meter
 from labkit.bench.stimulus import VERBS, Step, Stimulus
 from labkit.bench.trace import LAYERS, Done, ScanRun, Signal, Trace
 
 __all__ = [
+    # between
+    "Between",
     # clock
     "Clock",
     "Rank",
     "show_time",
+    # electric
+    "Network",
     # errors
     "BenchError",
     # front
     "Bench",
+    # live
+    "Pacer",
     # meter
     "Meter",
     # stimulus

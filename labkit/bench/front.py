@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
@@ -10,7 +11,9 @@ from typing import Any
 from labkit.base import Duration, as_us, did_you_mean
 from labkit.bench._names import Names
 from labkit.bench._wiring import Rewiring
+from labkit.bench.between import Between, Layered
 from labkit.bench.clock import show_time
+from labkit.bench.electric import Network
 from labkit.bench.engine import Engine
 from labkit.bench.errors import BenchError
 from labkit.bench.hands import Hands
@@ -89,7 +92,7 @@ class Bench(Hands):
         self.family = controller.family  # with the scan and filter that were asked for
         self.tags = controller.tags
         self._names = Names(self.board)
-        self._wiring = wiring
+        self._wiring: Rewiring = wiring
         self.engine = Engine(wiring.network(), controller)
         self.meter = Meter(self)
         self.log: list[Done] = []
@@ -113,6 +116,68 @@ class Bench(Hands):
         other.board = self.board
         other._assemble(Controller(self.family, self.tags), self._wiring.fresh())
         return other
+
+    def as_wired(self) -> Bench:
+        """A fresh bench, unpowered and without a program, wired as this one is now, with what lies between."""
+        other = object.__new__(type(self))
+        other.board = self.board
+        other._assemble(Controller(self.family, self.tags), copy.copy(self._wiring))
+        return other
+
+    def network_with(self, *, lifted: Iterable[str | int] = (), removed: Iterable[str] = ()) -> Network:
+        """The network that there would be with some more wires off and blocks pulled; nothing is changed.
+
+        Raises
+        ------
+        BenchError
+            If a wire is off already or a block pulled already.
+        """
+        wiring = copy.copy(self._wiring)
+        for change, names in ((wiring.lift, lifted), (wiring.remove, removed)):
+            for name in names:
+                change(str(name))
+                wiring.take()
+        return wiring.network()
+
+    @property
+    def between(self) -> Between | None:
+        """What lies between the wiring and the network that is solved, such as faults."""
+        return self._wiring.between if isinstance(self._wiring, Layered) else None
+
+    def put_between(
+        self, between: Between | None, *, also: Callable[[], object] | None = None, by_hand: bool = True
+    ) -> None:
+        """Put something between the wiring and its network, in place of what is there; None takes it away.
+
+        What is under way goes on, and nothing of it shows in the log or the wiring.
+
+        Parameters
+        ----------
+        also
+            Done at the same instant, before the network settles.
+        by_hand
+            False for one who is called by the bench itself: it settles when he is done.
+
+        Raises
+        ------
+        LabkitError
+            If there is no such network; then nothing has changed.
+        """
+        self.engine.refuse_if_failed()
+        sound = self._wiring.sound() if isinstance(self._wiring, Layered) else self._wiring
+        wiring = sound if between is None else Layered(sound, between)
+        network = wiring.network()
+
+        def change() -> None:
+            self._wiring = wiring
+            self.engine.rewire(network, wiring.removed)
+            if also is not None:
+                also()
+
+        if by_hand:
+            self.engine.act(change, "the network")
+        else:
+            change()
 
     # time -----------------------------------------------------------------------------------------
     def wait(self, how_long: Duration) -> None:

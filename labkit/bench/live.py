@@ -6,7 +6,6 @@ the wall, and how far is counted.
 
 from __future__ import annotations
 
-import asyncio
 import time
 from collections.abc import Awaitable, Callable
 
@@ -59,7 +58,7 @@ class Pacer:
         speed: float = 1.0,
         tick_s: float = 0.02,
         now: Callable[[], float] = time.monotonic,
-        sleep: Callable[[float], Awaitable[object]] = asyncio.sleep,
+        sleep: Callable[[float], Awaitable[object]] | None = None,
         after: Callable[[], None] | None = None,
     ) -> None:
         self.bench = bench
@@ -68,7 +67,7 @@ class Pacer:
         self.worst_us = 0
         """The most that it has been behind."""
         self.paused = False
-        self._tick_s, self._now, self._sleep, self._after = tick_s, now, sleep, after
+        self._tick_s, self._now, self._sleep, self._after = tick_s, now, sleep or _sleep, after
         self._speed = self._checked(speed)
         self._anchor()
 
@@ -146,3 +145,9 @@ class Pacer:
                 code="bench-pace",
             )
         return float(speed)
+
+
+async def _sleep(seconds: float) -> None:
+    import asyncio  # only for those who pace
+
+    await asyncio.sleep(seconds)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Sequence
 from typing import Protocol
 
 from labkit.bench import Bench, Stimulus
-from labkit.controller import Controller
 from labkit.verify._systems import DARK_US, Board, Choice, System
 from labkit.verify.requirements import CanReach, Monitored, Requirement
 from labkit.verify.surroundings import Thing
@@ -107,7 +105,7 @@ class _Replay:
 
     def __init__(self, system: Board, late_us: int, backwards: bool) -> None:
         self.system, self.late_us, self.backwards = system, late_us, backwards
-        self.bench = bench = fresh(system.bench)
+        self.bench = bench = system.bench.as_wired()
         bench.load(system.program)
         self.at: tuple[int, ...] = tuple(0 for _ in system.things)
         self.first = True
@@ -169,14 +167,6 @@ class _Replay:
         source = system._source(name)
         assert not isinstance(source, int)
         return int(self.at[source[1]] == source[2])
-
-
-def fresh(bench: Bench) -> Bench:
-    """An unpowered bench, wired as this one is now."""
-    other: Bench = object.__new__(type(bench))
-    other.board = bench.board
-    other._assemble(Controller(bench.family, bench.tags), copy.copy(bench._wiring))
-    return other
 
 
 def _do(bench: Bench, thing: Thing, position: str) -> None:

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 from labkit.base import LabkitError
 from labkit.bench import Bench
-from labkit.verify._replay import fresh
 from labkit.verify.errors import ProofError
 from labkit.verify.prove import prove
 from labkit.verify.requirements import Requirement, requirement
@@ -148,7 +147,7 @@ def failure_effects(
     names = None if may is None else list(may)
     rows: list[tuple[Fault | None, tuple[Verdict | None, ...]]] = []
     for fault in (None, *(wires_off(bench) if faults is None else faults)):
-        other = fresh(bench)
+        other = bench.as_wired()
         other.load(program)
         if fault is not None:
             fault.put(other)

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from labkit.base import did_you_mean
-from labkit.bench import Bench
-from labkit.bench.electric import Network
+from labkit.bench import Bench, Network
 from labkit.verify.errors import ProofError
 
 __all__ = ["Thing", "things"]
@@ -129,13 +127,4 @@ def _blocks(bench: Bench) -> list[str]:
 
 def network(bench: Bench, lifted: tuple[str, ...], missing: tuple[str, ...]) -> Network:
     """The bench's network with some more wires off and blocks pulled; what was solved before is kept."""
-    wiring = copy.copy(bench._wiring)
-    for no in lifted:
-        wiring.lift(no)
-        wiring.network()
-        wiring.take()
-    for block in missing:
-        wiring.remove(block)
-        wiring.network()
-        wiring.take()
-    return wiring.network()
+    return bench.network_with(lifted=lifted, removed=missing)

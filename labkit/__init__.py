@@ -43,6 +43,7 @@ _DOORS: dict[str, tuple[str, str]] = {
     "button": ("labkit.notebook", "button"),
     "diagram": ("labkit.notebook", "diagram"),
     "lamp": ("labkit.notebook", "lamp"),
+    "lesson_view": ("labkit.notebook", "lesson_view"),
     "panel": ("labkit.notebook", "panel"),
     "selector": ("labkit.notebook", "selector"),
     "sensor": ("labkit.notebook", "sensor"),

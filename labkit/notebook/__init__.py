@@ -37,6 +37,8 @@ _DOORS: dict[str, str] = {
     # answering
     "AnswerForm": "_answer_form",
     "answer_form": "_answer_form",
+    "LessonView": "_lesson_view",
+    "lesson_view": "_lesson_view",
     # still pictures
     "Picture": "pictures",
     "board_picture": "pictures",
@@ -59,6 +61,8 @@ __all__ = [
     "KeySwitch",
     "Lamp",
     "LadderView",
+    "LessonView",
+    "lesson_view",
     "LiveTrace",
     "MeterView",
     "PaceBar",

@@ -13,10 +13,10 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from labkit.base import LabkitError, us
-from labkit.bench.live import Pacer
+from labkit.bench import Pacer
 from labkit.notebook._wiring_hand import WiringHand
 
-__all__ = ["Console", "ConsoleError", "View", "console"]
+__all__ = ["AFTER_CELL", "Console", "ConsoleError", "View", "console"]
 
 _MOST_STEP_S = 0.25  # a longer time between two ticks was a busy kernel: it is lost, and told as lateness
 _QUICK_S, _IDLE_S = 0.002, 0.02  # between ticks: after something was done, and else
@@ -327,7 +327,11 @@ def console(bench: Any) -> Console:
     return found
 
 
+# Views that show no bench but an answer sheet, which a cell may have written on.
+AFTER_CELL: weakref.WeakSet[Any] = weakref.WeakSet()
+
+
 def refresh_all() -> None:
-    """Let the views of every bench look again; called after each cell that ran."""
-    for each in list(_CONSOLES.values()):
+    """Let the views of every bench and of every answer sheet look again; called after each cell that ran."""
+    for each in (*_CONSOLES.values(), *AFTER_CELL):
         each.refresh()

@@ -12,10 +12,19 @@ __all__ = ["picture", "script", "sheet"]
 _HERE = Path(__file__).resolve().parent
 
 
+_EXPORT = "export default { render };"
+_GUARDED = "export default { render: guarded(render) };"
+
+
 @cache
-def script(name: str) -> str:
-    """The module of one widget: the shared functions, then its own file."""
-    return (_HERE / "common.js").read_text("utf-8") + "\n" + (_HERE / f"{name}.js").read_text("utf-8")
+def script(name: str, *helpers: str) -> str:
+    """The module of one widget: the shared functions, its helpers, then its own file.
+
+    Every widget's `render` is guarded: when the kernel goes, the view says so and lets go of everything.
+    """
+    texts = [(_HERE / f"{part}.js").read_text("utf-8") for part in ("common", *helpers, name)]
+    assert _EXPORT in texts[-1], name
+    return "\n".join(texts).replace(_EXPORT, _GUARDED)
 
 
 @cache

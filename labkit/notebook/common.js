@@ -14,7 +14,59 @@ function commands(model) {
   let no = 0;
   return (what, more = {}) => {
     no += 1;
-    model.send({ do: what, view, no, ...more });
+    try {
+      model.send({ do: what, view, no, ...more });
+    } catch (wrong) { // the kernel has gone between two looks; `guarded` tells it
+      console.warn(String(wrong));
+    }
+  };
+}
+
+const GONE = "The kernel has gone: what is shown here is the past. Run the cell again.";
+const CUT = "The kernel cannot be reached just now. The view waits for it.";
+const ENDED = ["restarting", "autorestarting", "terminating", "dead"];
+
+/**
+ * A widget's `render` with a guard: when the kernel is restarted, dies or cannot be reached, every button that is
+ * held comes up, nothing in the view can be worked any more, and a sentence says what to do. If the same
+ * kernel is reached again, the view goes on.
+ * @param {(context: {model: Model, el: HTMLElement}) => (void | (() => void))} render
+ */
+function guarded(render) {
+  return (/** @type {{model: Model, el: HTMLElement}} */ context) => {
+    const { model, el } = context;
+    const end = render(context);
+    const notice = make("p", { class: "lk lk-gone", role: "alert", hidden: "" });
+    el.prepend(notice);
+    const root = /** @type {HTMLElement|null} */ (el.querySelector(":scope > .lk:not(.lk-gone)"));
+    const kernel = /** @type {any} */ (model).widget_manager?.kernel; // JupyterLab's; other pages have none
+    let ended = false; // for good: a kernel that comes up again knows nothing of this view
+    let past = false;
+    const look = () => {
+      ended ||= ENDED.includes(kernel?.status);
+      // JupyterLab marks a view whose model has lost its kernel
+      const gone = ended || Boolean(el.closest(".jupyter-widgets-disconnected"));
+      const cut = gone || (kernel?.connectionStatus ?? "connected") !== "connected";
+      notice.textContent = gone ? GONE : cut ? CUT : "";
+      if (cut === past || !root) return;
+      past = cut;
+      root.classList.toggle("lk-past", past);
+      root.toggleAttribute("inert", past);
+      /** @type {HTMLElement} */ (notice).hidden = !past;
+      if (past) root.querySelectorAll("*").forEach((part) => part.dispatchEvent(new Event("lk-gone")));
+      else model.send({ do: "hello" });
+    };
+    const soon = () => setTimeout(look, 0);
+    model.on("comm_live_update", soon);
+    kernel?.statusChanged?.connect(look);
+    kernel?.connectionStatusChanged?.connect(look);
+    soon();
+    return () => {
+      model.off("comm_live_update", soon);
+      kernel?.statusChanged?.disconnect(look);
+      kernel?.connectionStatusChanged?.disconnect(look);
+      if (end) end();
+    };
   };
 }
 
@@ -88,6 +140,7 @@ function holdable(el, tell, options = {}) {
   on(el, "pointercancel", () => letGo("cancel"));
   on(el, "contextmenu", (e) => e.preventDefault());
   on(el, "blur", () => letGo("blur"));
+  on(el, "lk-gone", () => set(false, "gone"));
   on(el, "keydown", (e) => {
     if (!isKey(e)) return;
     e.preventDefault();

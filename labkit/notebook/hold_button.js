@@ -26,7 +26,7 @@ function render({ model, el }) {
   /** @type {number|undefined} */
   let waiting;
   const draw = () => {
-    const down = model.get("down");
+    const down = model.get("down") && !root.classList.contains("lk-past");
     const part = model.get("part");
     name.textContent = part;
     label.textContent = model.get("label");
@@ -47,6 +47,7 @@ function render({ model, el }) {
     tell(down ? "press" : "release", how);
     draw();
   }, { latch: () => model.get("latch"), beat: () => tell("beat") });
+  button.addEventListener("lk-gone", draw);
   const unfollow = follow(model, ["down", "part", "label", "colour", "contact", "said"], draw);
   model.send({ do: "hello" });
   return () => {

@@ -1,0 +1,268 @@
+"""The forms that are filled at a bench: a wiring, a sheet of readings, readings with predictions, a hunt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+from typing import Any
+
+from ipywidgets import HTML, Box, Button, Layout, Text, Textarea, VBox
+
+from labkit.base import LabkitError
+from labkit.notebook._answer_plain import NONE, WIDE, as_number, card, choice_field, labelled
+from labkit.notebook._console import console
+
+__all__ = ["BENCH_KINDS", "BenchDrawer", "wire_table"]
+
+_WORD = Layout(width="118px")
+
+
+class BenchDrawer(VBox):
+    """A bench below a form, drawn only when somebody asks for it.
+
+    Parameters
+    ----------
+    fault_finding
+        Whether conductors that are live are not shown, as on a real board.
+    """
+
+    def __init__(self, *, fault_finding: bool = False) -> None:
+        self._fault_finding = fault_finding
+        self.bench: Any = None
+        super().__init__([])
+
+    def show(self, bench: Any, heading: str = "") -> None:
+        """Show the bench with a meter beside it; another one takes the place of the first."""
+        from labkit.notebook.bench_view import BenchView
+        from labkit.notebook.meter_view import MeterView
+
+        if bench is self.bench:
+            return
+        self.bench = bench
+        views = [BenchView(bench, live=not self._fault_finding), MeterView(bench, predict=self._fault_finding)]
+        self.children = [HTML(f"<b>{escape(heading)}</b>"), *views]
+
+
+# a wiring ------------------------------------------------------------------------------------------
+def wire_table(wiring: Any) -> str:
+    """The landed wires as a page's table."""
+    rows = "".join(
+        "<tr>"
+        + "".join(f"<td>{escape(str(v))}</td>" for v in (w.no, w.a, w.b, w.colour, f"{w.mm2:g}", f"{w.m:g}"))
+        + "</tr>"
+        for w in wiring
+    )
+    head = "".join(f"<th scope='col'>{t}</th>" for t in ("wire", "from", "to", "colour", "mm\N{SUPERSCRIPT TWO}", "m"))
+    return _scroll("wires landed now", f"<table><tr>{head}</tr>{rows}</table>")
+
+
+def _scroll(name: str, table: str) -> str:
+    """A long table in a window of its own, which the keyboard reaches too."""
+    return f"<div class='lk-scroll' tabindex='0' role='region' aria-label='{name}'>{table}</div>"
+
+
+def _wiring(form: Any, _before: Any) -> list[Any]:
+    bench = form.lesson.bench(form.task.setup)
+    asked = "".join(
+        "<tr>" + "".join(f"<td>{escape(str(v))}</td>" for v in point) + "</tr>" for point in form.task.points_asked
+    )
+    head = "".join(f"<th scope='col'>{t}</th>" for t in ("point", "tag", "device", "what it is"))
+    listed = HTML()
+    glance: list[object] = [None]
+
+    def look() -> None:
+        wires = tuple(bench.wiring)
+        if wires != glance[0]:
+            glance[0] = wires
+            listed.value = f"<p>{len(wires)} wires are landed on the bench of this task:</p>{wire_table(wires)}"
+
+    put = Button(description="Put this wiring on the sheet", layout=Layout(width="auto"))
+    put.on_click(lambda _: form.put(bench))
+    drawer = BenchDrawer()
+    show = Button(description="Show the bench to wire it", layout=Layout(width="auto"))
+    show.on_click(lambda _: drawer.show(bench, "In the board's tools choose the hand that changes wires"))
+    area = Textarea(rows=6, layout=WIDE, placeholder="no,a,b,colour,mm2,m,ferrule", tooltip="a wire list as CSV")
+    area.style.font_family = "monospace"
+    typed = Button(description="Put the typed list on the sheet", layout=Layout(width="auto"))
+    typed.on_click(lambda _: form.put(area.value, empty=not area.value.strip()))
+    form.fields |= {"answer": put, "list": area}
+    form.look = look
+    form.hub_view = _HubView(look)  # the form keeps it: a hub holds its views weakly
+    console(bench).join(form.hub_view)
+    look()
+    return [HTML(f"<table><tr>{head}</tr>{asked}</table>"), Box([put, show]), listed, drawer, area, typed]
+
+
+class _HubView:
+    """What a hub tells of changes on behalf of a form."""
+
+    def __init__(self, look: Callable[[], None]) -> None:
+        self.refresh = look
+
+
+# readings ------------------------------------------------------------------------------------------
+def _value(form: Any, row: Any, said: str) -> tuple[Any, bool]:
+    """What a field holds as the sheet takes it, and whether it can be taken."""
+    said = said.strip()
+    if row.choices or (row.unit == "ohm" and said.upper() == "OL") or (row.mode == "diode" and said.upper() == "OL"):
+        return (said.upper() if said.upper() == "OL" else said), True
+    number = as_number(said, row.unit)
+    if said and number is None:
+        form.say(f"{said!r} is not a number; write for example 24", good=False)
+    return number, number is not None
+
+
+def _field(row: Any, value: Any, told: str) -> Any:
+    if row.choices:
+        return choice_field(row.choices, value, told, "118px")
+    shown = "" if value is None else f"{value:g}" if isinstance(value, int | float) else str(value)
+    field = Text(value=shown, placeholder=row.unit or "value", tooltip=told, layout=_WORD)
+    field.continuous_update = False
+    return field
+
+
+def _empty(said: str) -> bool:
+    return said.strip() in ("", NONE)
+
+
+def _words_of(row: Any) -> str:
+    situation = f" ({row.situation})" if row.situation else ""
+    return f"{row.what}{situation}"
+
+
+def _plain(value: Any) -> Any:
+    return value.get("value") if isinstance(value, dict) else value
+
+
+def _sheet(form: Any, before: Any) -> list[Any]:
+    drawer = BenchDrawer()
+    rows: list[Any] = []
+    for row in form.task.rows:
+        field = _field(row, _plain((before or {}).get(row.id)), _words_of(row))
+
+        def put(change: Any, row: Any = row) -> None:
+            if _empty(change["new"]):
+                form.put(None, empty=True)
+                return
+            value, fits = _value(form, row, change["new"])
+            if fits:
+                at_ms = drawer.bench.now_us / 1000 if drawer.bench is not None else None
+                form.put({row.id: value if at_ms is None else {"value": value, "at_ms": at_ms}})
+
+        field.observe(put, "value")
+        show = Button(description="Bench", tooltip=f"Show the bench: {row.situation}", layout=Layout(width="70px"))
+        show.on_click(lambda _, row=row: drawer.show(form.lesson.set_up(form.task.id, row.id), _words_of(row)))
+        form.fields[row.id] = field
+        rows.append(
+            labelled(_words_of(row), field, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="40px")), show)
+        )
+    return [*rows, drawer]
+
+
+def _drill(form: Any, before: Any) -> list[Any]:
+    return [
+        labelled("what is read", HTML("<b>expected</b>", layout=_WORD), HTML("<b>read</b>", layout=_WORD)),
+        *(_drill_row(form, row, (before or {}).get(row.id) or {}) for row in form.task.rows),
+    ]
+
+
+def _drill_row(form: Any, row: Any, before: Any) -> Any:
+    """One reading: it is taken only once there is a prediction, and then the prediction stands."""
+    told = _words_of(row)
+    guess = _field(row, before.get("predicted"), f"expected: {told}")
+    read = Text(value="", disabled=True, tooltip=f"read: {told}", layout=_WORD)
+    button = Button(description="Read", tooltip=f"Read at the bench: {told}", layout=Layout(width="70px"))
+
+    def show() -> None:
+        now = (form.lesson.answers.get(form.task.id) or {}).get(row.id) or {}
+        done = "read" in now
+        read.value = (
+            "" if not done else f"{now['read']:g}" if isinstance(now["read"], int | float) else str(now["read"])
+        )
+        guess.disabled, button.disabled = done, done or "predicted" not in now
+
+    def predict(change: Any) -> None:
+        if _empty(change["new"]):
+            form.put(None, empty=True)
+            return
+        value, fits = _value(form, row, change["new"])
+        if fits:
+            form.put({row.id: {"predicted": value}})
+            show()
+
+    def take(_: Any) -> None:
+        now = (form.lesson.answers.get(form.task.id) or {}).get(row.id) or {}
+        try:
+            bench = form.lesson.set_up(form.task.id, row.id)
+            value = read_row(bench, row, now.get("predicted"))
+        except LabkitError as wrong:
+            form.say(str(wrong), good=False)
+            return
+        form.put({row.id: {"read": value}})
+        show()
+
+    guess.observe(predict, "value")
+    button.on_click(take)
+    form.fields[row.id], form.fields[f"{row.id}.read"] = guess, button
+    show()
+    return labelled(told, guess, read, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="40px")), button)
+
+
+def read_row(bench: Any, row: Any, expect: Any) -> Any:
+    """Take a row's reading at a bench, with the prediction in the log beside it."""
+    place = row.place if isinstance(row.place, (tuple, list)) else tuple(str(row.place).split())
+    if row.mode in ("led", "lit", "bit"):
+        return "on" if getattr(bench, row.mode)(*place) else "off"
+    if row.mode == "state":
+        return bench.state(*place)
+    reading = getattr(bench.meter, row.mode)(*place, expect=expect)
+    if row.mode == "continuity":
+        return "beep" if reading else "silent"
+    return reading.value if reading.value is not None and abs(reading.value) != float("inf") else "OL"
+
+
+# a hunt --------------------------------------------------------------------------------------------
+def _hunt(form: Any, before: Any) -> list[Any]:
+    task = form.task
+    named = (before or {}).get("named", before) or {}
+    place = choice_field(task.locations, named.get("location"), "where it is", "260px")
+    cause = choice_field(task.causes, named.get("cause"), "what it is", "260px")
+    suspects = "".join(f"<tr><td>{escape(loc)}</td><td>{escape(why)}</td></tr>" for _, loc, why in task.suspects)
+    drawer = BenchDrawer(fault_finding=True)
+    show = Button(description="Go to the bench", layout=Layout(width="auto"))
+    show.on_click(
+        lambda _: drawer.show(form.lesson.hunt_bench(task.id), "The bench with the fault; every reading is in your log")
+    )
+    hand = Button(description="Hand over the diagnosis and my log", layout=Layout(width="auto"))
+
+    def put(_: Any) -> None:
+        if NONE in (place.value, cause.value):
+            form.say("say both: where it is, and what it is", good=False)
+            return
+        form.put({"location": place.value, "cause": cause.value})
+
+    hand.on_click(put)
+    form.fields |= {"location": place, "cause": cause, "answer": hand}
+    return [
+        card(task.card),
+        HTML(
+            _scroll(
+                "what it can be",
+                f"<table><tr><th scope='col'>where</th><th scope='col'>what</th></tr>{suspects}</table>",
+            )
+        ),
+        show,
+        drawer,
+        labelled("Where is it?", place),
+        labelled("What is it?", cause),
+        hand,
+    ]
+
+
+BENCH_KINDS: dict[str, Callable[[Any, Any], list[Any]]] = {
+    "wiring": _wiring,
+    "sheet": _sheet,
+    "drill": _drill,
+    "hunt": _hunt,
+}
+"""Task kind -> what builds its form's rows."""

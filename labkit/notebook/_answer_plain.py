@@ -1,0 +1,147 @@
+"""The forms that need no bench: words in a table, one option, a number, a program, which faults could explain."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+from typing import Any
+
+from ipywidgets import HTML, Box, Button, Dropdown, Layout, RadioButtons, Text, Textarea
+
+from labkit.base import LabkitError
+from labkit.notebook._page import picture
+
+__all__ = ["NONE", "PLAIN_KINDS", "WIDE", "as_number", "card", "choice_field", "labelled"]
+
+NONE = "-"
+WIDE = Layout(width="auto", max_width="760px")
+
+
+def labelled(text: str, *widgets: Any, bold: str = "") -> Box:
+    """Words, and what is filled in beside them; on a narrow page below them."""
+    more = f" <b>&nbsp;{escape(bold)}</b>" if bold else ""
+    label = HTML(
+        f"<div class='lk-words'>{escape(text)}{more}</div>", layout=Layout(flex="1 1 300px", max_width="500px")
+    )
+    return Box([label, *widgets], layout=Layout(flex_flow="row wrap", align_items="center", max_width="780px"))
+
+
+def choice_field(choices: Any, value: Any, told: str, width: str = "250px") -> Dropdown:
+    """A list to choose a word from; its name for a screen reader is `told`."""
+    known = value if value in choices else NONE
+    return Dropdown(options=[NONE, *choices], value=known, layout=Layout(width=width), tooltip=told)
+
+
+def card(lines: Any) -> HTML:
+    """What was reported or seen, as a card."""
+    said = "".join(f"<div>{escape(str(line))}</div>" for line in lines)
+    return HTML(
+        f"<div class='lk-words' style='border-left:4px solid var(--jp-content-font-color1); padding:2px 10px;"
+        f" margin:4px 0'>{said}</div>"
+    )
+
+
+def as_number(text: str, unit: str) -> float | None:
+    """The number in a text, with or without its unit; None if there is none."""
+    try:
+        return float(text.strip().removesuffix(unit).strip().replace(",", "."))
+    except ValueError:
+        return None
+
+
+def _table(form: Any, before: Any) -> list[Any]:
+    rows = []
+    for cell, row, column, choice in form.task.cells:
+        drop = choice_field(choice, (before or {}).get(cell), f"{row}, {column}")
+        drop.observe(lambda c, cell=cell: form.put({cell: c["new"]}, empty=c["new"] == NONE), "value")
+        form.fields[cell] = drop
+        rows.append(labelled(row, drop, bold=column))
+    return rows
+
+
+def _choice(form: Any, before: Any) -> list[Any]:
+    options = [("not answered yet", NONE), *((text, option) for option, text in form.task.options)]
+    radio = RadioButtons(options=options, value=before or NONE, layout=WIDE)
+    radio.observe(lambda change: form.put(change["new"], empty=change["new"] == NONE), "value")
+    form.fields["answer"] = radio
+    return [radio]
+
+
+def _quantity(form: Any, before: Any) -> list[Any]:
+    unit = form.task.unit
+    shown = "" if not before else before if isinstance(before, str) else _shown(before.get("value"))
+    text = Text(value=shown, placeholder=f"a number, in {unit}", tooltip=f"the answer, in {unit}", layout=WIDE)
+    text.continuous_update = False
+
+    def typed(change: Any) -> None:
+        said = change["new"].strip()
+        if unit == "ohm" and said.upper() == "OL":
+            form.put("OL")
+            return
+        number = as_number(said, unit)
+        if said and number is None:
+            form.say(f"{said!r} is not a number; write for example 30", good=False)
+            return
+        form.put((number, unit), empty=number is None)
+
+    text.observe(typed, "value")
+    form.fields["answer"] = text
+    return [Box([text, HTML(f"&nbsp;{escape(unit)}")])]
+
+
+def _shown(value: Any) -> str:
+    return f"{value:g}" if isinstance(value, int | float) else str(value or "")
+
+
+def _program(form: Any, before: Any) -> list[Any]:
+    start = form.task.start_from
+    area = Textarea(value=(before or {}).get("text", start), rows=9, layout=WIDE, tooltip="the program")
+    area.style.font_family = "monospace"  # columns carry meaning in ladder text
+    button = Button(description="Put on the sheet", tooltip="Read the program and write it on the answer sheet")
+    drawn = HTML(layout=Layout(max_width="760px", overflow="auto"))
+
+    def put(_: Any = None) -> None:
+        drawn.value = _drawing(area.value) if form.put(area.value, empty=not area.value.strip()) else ""
+
+    def pending() -> None:
+        now = (form.lesson.answers.get(form.task.id) or {}).get("text", start)
+        if area.value.strip() and area.value != now:
+            put()
+
+    button.on_click(put)
+    form.fields["answer"], form.pending = area, pending
+    drawn.value = _drawing(area.value) if before else ""
+    return [area, button, drawn]
+
+
+def _drawing(text: str) -> str:
+    """The program as it was read, drawn: what a student sees there is what will be tried."""
+    from labkit.logic import layout, read_program
+    from labkit.plots import ladder_svg
+
+    try:
+        return picture(ladder_svg(layout(read_program(text))), f"The program as it was read\n{text}")
+    except LabkitError:
+        return ""  # the form has said what is wrong with it
+
+
+def _could_explain(form: Any, before: Any) -> list[Any]:
+    rows: list[Any] = [card(form.task.card)]
+    for suspect, location, cause in form.task.suspects:
+        told = f"{location}, {cause}"
+        drop = choice_field(form.task.choices, (before or {}).get(suspect), told, "150px")
+        drop.observe(lambda c, suspect=suspect: form.put({suspect: c["new"]}, empty=c["new"] == NONE), "value")
+        form.fields[suspect] = drop
+        rows.append(labelled(f"{location}:", drop, bold=cause))
+    return rows
+
+
+PLAIN_KINDS: dict[str, Callable[[Any, Any], list[Any]]] = {
+    "predict": _table,
+    "choice": _choice,
+    "program": _program,
+    "number": _quantity,
+    "reading": _quantity,
+    "could-explain": _could_explain,
+}
+"""Task kind -> what builds its form's rows."""

@@ -1,0 +1,46 @@
+"""A lesson as one piece, worked as a student does."""
+
+from __future__ import annotations
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+START = """
+import labkit as lk
+%load_ext labkit
+lesson = lk.lesson("seal-in", student="R. Vale")
+"""
+
+
+def test_a_task_is_answered_checked_hinted_and_handed_in(sheet):
+    s = sheet(START, "lk.lesson_view(lesson)", height=1100)
+    tasks, helps = s.page.locator(".lk-task-list"), s.page.locator(".lk-task-help")
+    s.page.wait_for_selector(".lk-task-list [data-task='signals'][aria-current]")
+    assert tasks.locator("[data-state='open']").count() == 9
+    # by keyboard from the first task to the fourth
+    tasks.locator("[data-task='signals']").focus()
+    for _ in range(3):
+        s.page.keyboard.press("ArrowDown")
+    s.page.keyboard.press("Enter")
+    s.page.wait_for_selector(".lk-task-list [data-task='block-off'][aria-current]")
+    s.page.wait_for_selector(".lk-form input[type=radio]")
+    helps.get_by_role("button", name="Hint 1 of 1").click()
+    helps.get_by_text("Follow the rung").wait_for()
+    s.page.get_by_label("It keeps running").check()
+    s.page.wait_for_selector("[data-task='block-off'][data-state='answered']")
+    helps.get_by_role("button", name="Check it now").click()
+    s.page.wait_for_selector("[data-task='block-off'][data-state='look again']")
+    s.shot("lesson-view-wrong")
+    s.page.get_by_label("It drops out within a scan or two").check()
+    s.page.wait_for_selector("[data-task='block-off'][data-state='answered']")
+    assert helps.locator(".verdict").inner_text() == ""
+    helps.get_by_role("button", name="Check it now").click()
+    s.page.wait_for_selector("[data-task='block-off'][data-state='right']")
+    assert "Why:" in helps.locator(".why").inner_text()
+    s.shot("lesson-view-right")
+    tasks.get_by_role("button", name="Hand in").click()
+    s.page.wait_for_function("() => document.querySelector('.lk-task-list .where').textContent.startsWith('Written: ')")
+    (file,) = s.lab.root.glob("seal-in--r-vale--1--*.json")
+    assert file.name in tasks.locator(".where").inner_text()
+    file.unlink()

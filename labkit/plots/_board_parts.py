@@ -246,13 +246,13 @@ def _selector(view: View) -> list[Shape]:
 
 
 def _lamp(view: View) -> list[Shape]:
-    x, y, r = view.mid, view.top + 13.5, 8.0
+    x, y, r = view.mid, view.top + 12.5, 7.5  # its rays stay clear of the terminal above and of a legend of two lines
     out: list[Shape] = []
     if view.lit:
         for k in range(12):
             a = math.radians(30 * k)
             c, s = math.cos(a), math.sin(a)
-            out.append(Line(x + 10.5 * c, y + 10.5 * s, x + 13.5 * c, y + 13.5 * s, "ray"))
+            out.append(Line(x + 9.5 * c, y + 9.5 * s, x + 12 * c, y + 12 * s, "ray"))
     out.append(Arc(x, y, r, "lamp-lit" if view.lit else "lamp-off", tint=view.entry.colour if view.lit else ""))
     d = r * 0.707
     out += [Line(x - d, y - d, x + d, y + d, "detail"), Line(x - d, y + d, x + d, y - d, "detail")]

@@ -6,6 +6,7 @@ from dataclasses import astuple, dataclass, replace
 from typing import Any
 
 from labkit.base import did_you_mean
+from labkit.bench._blocks import Blocks
 from labkit.bench.electric import Network
 from labkit.bench.errors import BenchError
 from labkit.board import Board, Wire, Wiring, conductors, electrify
@@ -14,6 +15,7 @@ from labkit.controller import Family
 
 __all__ = ["Rewiring"]
 
+_AT_HOME = Blocks()
 _MOST_NETWORKS = 64  # a fault-finding lesson goes to and fro between a handful
 
 
@@ -24,6 +26,7 @@ class _State:
     removed: frozenset[str] = frozenset()
     bridges: tuple[tuple[str, str, float], ...] = ()
     joints: tuple[tuple[str, float], ...] = ()
+    blocks: Blocks = _AT_HOME
 
     def landed(self) -> Wiring:
         return self.wiring.without(*sorted(self.lifted)) if self.lifted else self.wiring
@@ -71,6 +74,7 @@ class Rewiring:
                 input_type=self._family.inputs.type_no,
                 joints=joints,
                 extra=bridges,
+                seats=dict(state.blocks.seats),
             )
             supply = self._family.supply
             found = Network(electrical, supply.restore_v, supply.brown_out_v)
@@ -162,7 +166,16 @@ class Rewiring:
 
     def replace(self, wiring: Wiring) -> None:
         """Other wiring altogether."""
-        self._next = _State(wiring, removed=self._state.removed)
+        self._next = _State(wiring, removed=self._state.removed, blocks=self._state.blocks)
+
+    @property
+    def blocks(self) -> Blocks:
+        """Where the terminal blocks are."""
+        return self._state.blocks
+
+    def put_blocks(self, blocks: Blocks) -> None:
+        """Other places for the terminal blocks."""
+        self._next = replace(self._state, blocks=blocks)
 
     def remove(self, part: str) -> None:
         """Pull something off."""

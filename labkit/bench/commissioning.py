@@ -58,7 +58,8 @@ class PointCheck:
     before, after
         Terminal volts before and after, as displayed.
     indicator, bit
-        Whether the channel's indicator and the bit (of an output: its load or feedback) followed.
+        Whether the channel's indicator and the bit (of an output: its load or feedback) stood right at rest and
+        followed.
     also
         Other points that changed with it: a cross-effect, or an expected feedback.
     """
@@ -156,6 +157,7 @@ def check_inputs(bench: Bench) -> tuple[PointCheck, ...]:
             continue
         other_tags = [p.tag for p in inputs if p.tag != point.tag]
         before, was = _volts(bench, point.point), {tag: bench.bit(tag) for tag in other_tags}
+        at_rest = bench.led(point.point) == bool(point.rest), bench.bit(point.tag) == bool(point.rest)
         undo = _actuate(bench, actor, on_state, to_on=not point.rest)
         bench.wait(ms(200))
         wanted = not point.rest
@@ -166,8 +168,8 @@ def check_inputs(bench: Bench) -> tuple[PointCheck, ...]:
                 undo.what,
                 before,
                 _volts(bench, point.point),
-                bench.led(point.point) == wanted,
-                bench.bit(point.tag) == wanted,
+                at_rest[0] and bench.led(point.point) == wanted,
+                at_rest[1] and bench.bit(point.tag) == wanted,
                 tuple(tag for tag in other_tags if bench.bit(tag) != was[tag]),
             )
         )
@@ -255,7 +257,9 @@ def _load_works(bench: Bench, device: str) -> bool:
 
 
 def _volts(bench: Bench, point: str) -> str:
-    common = {channel.point: channel.common for channel in bench.engine.net.electrical.inputs}
+    common = {
+        p: part.terminal(g.common) for part, c in bench.board.controllers for g in c.input_groups for p in g.points
+    }
     return bench.meter.peek("volts", f"A1:{point}", common.get(point, "X1:0V")).text
 
 

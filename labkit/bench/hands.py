@@ -7,6 +7,7 @@ from functools import partial
 from typing import Any
 
 from labkit.base import Duration, as_us, did_you_mean
+from labkit.bench._blocks import BlockHands
 from labkit.bench._names import Names
 from labkit.bench._wiring import Rewiring
 from labkit.bench.clock import Rank
@@ -21,7 +22,7 @@ __all__ = ["Hands"]
 LONGEST_M = 1000  # as a wiring document has it
 
 
-class Hands:
+class Hands(BlockHands):
     """The verbs of a bench. Each checks its words, does its deed at the present instant, and is logged.
 
     Every verb raises :class:`~labkit.bench.BenchError` for a part that is not there or cannot be worked so, and

@@ -71,6 +71,10 @@ VERBS: Mapping[str, Mapping[str, _Word]] = {
         "ferrule": _Word((bool,), False, "true or false"),
     },
     "unwire": {"wire": _Word((int, str), say="a wire number")},
+    "park": {"block": _NAME},
+    "pull": {"block": _NAME},
+    "seat": {"block": _NAME, "on": _Word((str,), False, "a header"), "loose": _Word((list, tuple), False, "terminals")},
+    "uncode": {"header": _NAME},
     "rewire": {
         "off": _Word((list, tuple), False, "a list of wire numbers"),
         "on": _Word((list, tuple), False, "a list of wires, each a list of its fields"),

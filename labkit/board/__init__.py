@@ -69,6 +69,7 @@ from labkit.board.electrify import electrify
 from labkit.board.errors import BoardError, BoardFileError, Slip, WiringError
 from labkit.board.findings import Finding
 from labkit.board.lists import IoRow, WireListRow, io_list, io_list_csv, wire_list, wire_list_csv
+from labkit.board.plugs import Plug, PlugRow, Seat, why_not
 from labkit.board.standards import COLOURS, LETTERS, contact_form
 from labkit.board.wiring import Wire, Wiring
 
@@ -151,6 +152,11 @@ __all__ = [
     "io_list_csv",
     "wire_list",
     "wire_list_csv",
+    # plug-on terminal blocks
+    "Plug",
+    "PlugRow",
+    "Seat",
+    "why_not",
     # standards
     "COLOURS",
     "LETTERS",

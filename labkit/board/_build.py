@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from labkit.board.boards import Part
@@ -33,6 +33,8 @@ class Build:
     """Collects what the parts contribute."""
 
     input_type: int | None
+    pins: Mapping[str, str] = field(default_factory=dict)
+    """What the poles of headers reach: terminal -> clamp, or ``""``; a pole that is not named is its own clamp."""
     elements: list[Element] = field(default_factory=list)
     actors: dict[str, Actor] = field(default_factory=dict)
     contacts: list[ContactRule] = field(default_factory=list)
@@ -43,6 +45,10 @@ class Build:
     fuses: list[Fuse] = field(default_factory=list)
     supplies: list[ControllerFeed] = field(default_factory=list)
     sensors: list[Sensor] = field(default_factory=list)
+
+    def pin(self, terminal: str) -> str:
+        """The node that a pole of the controller is: the clamp plugged on it, or a pin that hangs in the air."""
+        return self.pins.get(terminal, terminal) or f"{terminal} pin"
 
     def add(self, *elements: Element) -> None:
         """Further elements."""

@@ -17,7 +17,7 @@ SWITCH_OHM = 1e-3  # the transistor's resistance is in its curve
 
 def controller(part: Part, entry: ControllerPart, build: Build) -> None:
     """Supply, inputs and outputs of one controller."""
-    plus, minus = part.terminal(entry.plus), part.terminal(entry.minus)
+    plus, minus = build.pin(part.terminal(entry.plus)), build.pin(part.terminal(entry.minus))
     build.add(Curve(f"{part.designation} electronics", plus, minus, _one_way(entry.load_a)))
     build.supplies.append(ControllerFeed(part.designation, plus, minus, entry.on_v, entry.off_v))
     _inputs(part, entry, build)
@@ -43,9 +43,9 @@ def _inputs(part: Part, entry: ControllerPart, build: Build) -> None:
     limits = InputLimits(kind.off_max_v, kind.on_min_v, kind.off_max_a, kind.on_min_a)
     curve = _both_ways(kind) if entry.bidirectional else ((-1.0, -OFF_S), *kind.curve)
     for group in entry.input_groups:
-        common = part.terminal(group.common)
+        common = build.pin(part.terminal(group.common))
         for point in group.points:
-            terminal, element = part.terminal(point), f"{part.designation}:{point} input"
+            terminal, element = build.pin(part.terminal(point)), f"{part.designation}:{point} input"
             build.add(Curve(element, terminal, common, curve))
             build.inputs.append(
                 InputChannel(
@@ -70,22 +70,22 @@ def _both_ways(kind: InputKind) -> tuple[tuple[float, float], ...]:
 
 
 def _outputs(part: Part, entry: ControllerPart, group: OutputGroup, build: Build) -> None:
-    plus, minus = part.terminal(group.plus), part.terminal(group.minus)
+    plus, minus = build.pin(part.terminal(group.plus)), build.pin(part.terminal(group.minus))
     kind = entry.output_kind
-    build.add(Curve(f"{plus} drivers", plus, minus, _one_way(group.driver_a)))
+    build.add(Curve(f"{part.terminal(group.plus)} drivers", plus, minus, _one_way(group.driver_a)))
     knee_v = kind.on_ohm * kind.limit_a
     # resistive up to its limit, then nearly constant current: 1 mA more for each volt
     curve = ((-kind.on_ohm, -1.0), (knee_v, kind.limit_a), (knee_v + 30.0, kind.limit_a + 0.03))
     for point in group.points:
-        terminal, actor = part.terminal(point), f"{part.designation}.{point}"
-        element = f"{terminal} limit"
+        name, actor = part.terminal(point), f"{part.designation}.{point}"
+        terminal, element = build.pin(name), f"{name} limit"
         build.actor(actor, ("off", "on"), "off", "output")
-        build.switch(Switch(f"{terminal} output", plus, inner(terminal), SWITCH_OHM), actor, {"on"})
+        build.switch(Switch(f"{name} output", plus, inner(name), SWITCH_OHM), actor, {"on"})
         build.add(
-            Curve(element, inner(terminal), terminal, curve),
-            Resistor(f"{terminal} leakage", plus, terminal, 24.0 / kind.leak_a),
+            Curve(element, inner(name), terminal, curve),
+            Resistor(f"{name} leakage", plus, terminal, 24.0 / kind.leak_a),
             # the transistor's own diode: a voltage on a dead output feeds the rest of its group
-            diode(f"{terminal} reverse", terminal, plus, drop_v=kind.reverse_drop_v, on_ohm=kind.on_ohm),
+            diode(f"{name} reverse", terminal, plus, drop_v=kind.reverse_drop_v, on_ohm=kind.on_ohm),
         )
         build.outputs.append(
             OutputChannel(

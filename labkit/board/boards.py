@@ -11,6 +11,7 @@ from typing import Literal
 from labkit.base import did_you_mean
 from labkit.board.catalogue import CatalogueEntry, ControllerPart, StripPart, SupplyPart
 from labkit.board.errors import BoardError
+from labkit.board.plugs import Plug
 from labkit.board.wiring import Wiring
 
 __all__ = ["Block", "Board", "MustBeDead", "Part", "Point", "Terminal"]
@@ -207,6 +208,17 @@ class Board:
     def supplies(self) -> tuple[tuple[Part, SupplyPart], ...]:
         """Each supply with its catalogue record."""
         return tuple((p, p.entry) for p in self.parts.values() if isinstance(p.entry, SupplyPart))
+
+    @cached_property
+    def plugs(self) -> Mapping[str, Plug]:
+        """Every plug-on terminal block by its id, e.g. ``"A1.XI1"``."""
+        found = {}
+        for part, entry in self.controllers:
+            for row in entry.plugs:
+                name = f"{part.designation}.{row.name}"
+                poles = tuple(part.terminal(pole) for pole in row.poles)
+                found[name] = Plug(name, part.designation, poles, frozenset(row.coded))
+        return MappingProxyType(found)
 
     @property
     def earth_terminals(self) -> frozenset[str]:

@@ -1,8 +1,6 @@
-"""The parts catalogue: what kinds of part there are, and the figures of each.
+"""The parts catalogue: one class per kind of part, with its terminals, its size and its figures.
 
-One class per kind. A record says which terminals the part has (along its top and its bottom edge), how
-large it is, and what its electrical template needs. Where a figure comes from stands beside it in
-``datasets/parts``.
+Where a figure comes from stands beside it in ``datasets/parts``.
 """
 
 from __future__ import annotations
@@ -13,6 +11,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from labkit.board._shape import Amps, Microseconds, Millimetres, Ohms, Record, Volts
+from labkit.board.plugs import PlugRow
 
 __all__ = [
     "KINDS",
@@ -454,6 +453,7 @@ class ControllerPart(CatalogueEntry):
     input_kinds: Mapping[Literal["1", "3"], InputKind]
     output_groups: tuple[OutputGroup, ...]
     output_kind: OutputKind
+    plugs: tuple[PlugRow, ...] = ()
 
     def named(self) -> dict[str, str]:
         """Supply, commons, points and group terminals."""
@@ -464,7 +464,9 @@ class ControllerPart(CatalogueEntry):
         for i, outputs in enumerate(self.output_groups):
             found |= {f"output_groups[{i}].plus": outputs.plus, f"output_groups[{i}].minus": outputs.minus}
             found |= {f"output_groups[{i}].points[{j}]": p for j, p in enumerate(outputs.points)}
-        return found
+        return found | {
+            f"plugs[{i}].poles[{j}]": p for i, plug in enumerate(self.plugs) for j, p in enumerate(plug.poles)
+        }
 
     @property
     def input_points(self) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from labkit.board.boards import Board
 from labkit.board.catalogue import ContactorPart, MotorPart, OverloadPart, SuppressorPart
 from labkit.board.electrical import Coil, Electrical, Motor
 from labkit.board.errors import BoardError, WiringError
+from labkit.board.plugs import Seat, reaches
 from labkit.board.wiring import Wire, Wiring
 from labkit.circuit import Circuit, Element, Resistor
 from labkit.circuit.elements import terminals as ends
@@ -35,6 +36,7 @@ def electrify(
     joints: Mapping[str, float] | None = None,
     extra: Iterable[Element] = (),
     at_c: float = 20.0,
+    seats: Mapping[str, Seat] | None = None,
 ) -> Electrical:
     """The network of a board with this wiring.
 
@@ -52,6 +54,8 @@ def electrify(
         Further elements: a short between two terminals, an earth fault to ``"PE"``.
     at_c
         Conductor temperature, degrees Celsius.
+    seats
+        Plug-on terminal blocks that are not where they belong, by id.
 
     Raises
     ------
@@ -63,7 +67,7 @@ def electrify(
     wiring = board.wiring if wiring is None else wiring
     out = frozenset(removed)
     _check_removed(board, out)
-    build = Build(input_type)
+    build = Build(input_type, pins=reaches(board.plugs, seats) if seats else {})
     for part in board.parts.values():
         if part.designation in out:
             continue

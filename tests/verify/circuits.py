@@ -24,6 +24,7 @@ class Asked:
     asked: str
     may: Sequence[str] | None = None
     join: Sequence[Sequence[str]] = ()
+    parts: Mapping[str, str] = field(default_factory=dict)
     family: str | None = None
 
 
@@ -67,7 +68,7 @@ class Circuit:
         program = read_program(form.program)
         if self.board == "none":
             return program
-        bench = Bench(_board(self.board, form.parts), family=asked.family or form.family)
+        bench = Bench(_board(self.board, {**form.parts, **asked.parts}), family=asked.family or form.family)
         bench.load(program)
         for a, b in (*form.join, *asked.join):
             bench.join(a, b)

@@ -348,6 +348,12 @@ class Bench(Hands):
         return self._wiring.landed()
 
     @property
+    def lifted(self) -> Wiring:
+        """The wires that are lifted: they are there, and their ends hang in the air."""
+        every = self._wiring.every()
+        return every.without(*(wire.no for wire in self._wiring.landed()))
+
+    @property
     def removed(self) -> frozenset[str]:
         """What is pulled off, such as ``K1.aux``."""
         return self._wiring.removed

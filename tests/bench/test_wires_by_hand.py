@@ -129,3 +129,13 @@ def test_a_rewiring_is_logged_by_what_it_changes() -> None:
     other = Bench("orchard")
     other.play(Stimulus.loads(Stimulus.from_log(bench.log).dumps()))
     assert other.wiring == bench.wiring
+
+
+def test_a_lifted_wire_is_told_apart_from_the_landed_ones():
+    bench = Bench("orchard")
+    assert not list(bench.lifted)
+    bench.lift("102")
+    assert [wire.no for wire in bench.lifted] == ["102"]
+    assert "102" not in [wire.no for wire in bench.wiring]
+    bench.land("102")
+    assert not list(bench.lifted)

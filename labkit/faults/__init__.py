@@ -30,7 +30,11 @@ from labkit.faults.dictionary import FaultDictionary, build_dictionary, ohm_band
 from labkit.faults.earth import EarthRow, earth_table
 from labkit.faults.errors import FaultError
 from labkit.faults.inject import faults_in, faulty, put_in, take_out
+from labkit.faults.judging import mark_hunt
+from labkit.faults.live import LiveHunt, Verdict, at_rest, band_of, strike
+from labkit.faults.live_students import guess_live, halve_live, wander_live
 from labkit.faults.notes import Alike, Note, Notes, load_notes, loads_notes
+from labkit.faults.repair import places, repair
 from labkit.faults.scoring import Entry, Hunt, Line, Marking, equally_hard, hunts, mark
 from labkit.faults.situations import PROGRAM, Situation, Test, situations, tests_of
 from labkit.faults.students import guessing, half_splitting, wandering
@@ -64,6 +68,9 @@ __all__ = [
     "faulty",
     "put_in",
     "take_out",
+    # mending
+    "places",
+    "repair",
     # situations and tests
     "PROGRAM",
     "Situation",
@@ -90,7 +97,17 @@ __all__ = [
     "equally_hard",
     "hunts",
     "mark",
+    # hunts on a live bench
+    "LiveHunt",
+    "Verdict",
+    "at_rest",
+    "band_of",
+    "mark_hunt",
+    "strike",
     # scripted students
+    "guess_live",
+    "halve_live",
+    "wander_live",
     "guessing",
     "half_splitting",
     "wandering",

@@ -1,69 +1,54 @@
 """Faults put into a bench and taken out again.
 
 Nothing of it shows in the bench's log or its wiring: the fault lies between the wiring that a person sees and
-the network that is solved. Wires lifted and bridges clipped meanwhile stay when the fault goes.
+the network that is solved. Wires lifted and bridges clipped meanwhile stay when the fault goes. What a person
+mends by hand (a part exchanged, a wire laid anew) goes by itself; see :mod:`labkit.faults.repair`.
 """
 
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Iterator
+from collections.abc import Hashable, Iterator, MutableMapping
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from functools import partial
 
 from labkit.base import Duration, as_us, ms
-from labkit.bench import Bench
-from labkit.bench._wiring import Rewiring
-from labkit.bench.clock import Rank
-from labkit.bench.electric import Network
+from labkit.bench import Bench, Between, Network, Rank
+from labkit.faults._mending import left_after
 from labkit.faults.catalogue import Fault
 from labkit.faults.changes import Armature, apply
 from labkit.faults.errors import FaultError
 
-__all__ = ["faults_in", "faulty", "put_in", "take_out"]
+__all__ = ["Solved", "faults_in", "faulty", "mend", "put_in", "take_out"]
 
 SECOND = ms(1000)
 
-
-class _Faulted(Rewiring):
-    """The wiring of a bench with faults between it and its network."""
-
-    def __init__(self, sound: Rewiring, faults: tuple[Fault, ...], off: frozenset[str]) -> None:
-        super().__init__(sound._board, sound._state.wiring, sound._family)
-        _take_over(sound, self)
-        self.faults = faults
-        self.off = off  # ids of intermittent faults that are away just now
-        self._altered: dict[object, Network] = {}
-
-    def network(self) -> Network:
-        """The network that the last change leads to, with the faults in it."""
-        state = self._next
-        found = self._altered.get(state)
-        if found is None:
-            sound = super().network()
-            changes = [c for fault in self.faults if fault.id not in self.off for c in fault.changes]
-            found = Network(apply(sound.electrical, changes), sound.feed_on_v, sound.feed_off_v)
-            self._altered[state] = found
-        return found
-
-    def sound(self) -> Rewiring:
-        """The same wiring without faults."""
-        other = Rewiring(self._board, self._first.wiring, self._family)
-        _take_over(self, other)
-        return other
+Solved = MutableMapping[tuple[Hashable, Hashable], Network]
+"""Networks with faults in, with everything that has been solved in them."""
 
 
-def _take_over(source: Rewiring, target: Rewiring) -> None:
-    target._first, target._state, target._next = source._first, source._state, source._state
-    target._networks = source._networks
+@dataclass(frozen=True, slots=True)
+class _In:
+    """The faults that are in, and the ids of intermittent ones that are away just now."""
+
+    faults: tuple[Fault, ...] = ()
+    off: frozenset[str] = frozenset()
+
+
+def _in(bench: Bench) -> _In:
+    between = bench.between
+    return between.note if between is not None and isinstance(between.note, _In) else _In()
 
 
 def faults_in(bench: Bench) -> tuple[Fault, ...]:
     """The faults that are in a bench now, in the order in which they were put in."""
-    wiring = bench._wiring
-    return wiring.faults if isinstance(wiring, _Faulted) else ()
+    return _in(bench).faults
 
 
-def put_in(bench: Bench, *faults: Fault, seed: int | None = None, every: Duration = SECOND) -> None:
+def put_in(
+    bench: Bench, *faults: Fault, seed: int | None = None, every: Duration = SECOND, solved: Solved | None = None
+) -> None:
     """Put faults into a bench; what is under way goes on.
 
     Parameters
@@ -72,6 +57,8 @@ def put_in(bench: Bench, *faults: Fault, seed: int | None = None, every: Duratio
         With a seed the faults come and go by themselves, the same way for the same seed.
     every
         How long one stays in or away then, in the mean.
+    solved
+        Networks to share with other benches of the same kind: what one has solved the next one finds.
 
     Raises
     ------
@@ -86,7 +73,9 @@ def put_in(bench: Bench, *faults: Fault, seed: int | None = None, every: Duratio
     mean_us = as_us(every, "every")
     if mean_us <= 0:
         raise FaultError("an intermittent fault stays longer than nothing", code="fault-value")
-    _fit(bench, (*present, *faults), _off(bench))
+    _fit(bench, (*present, *faults), _in(bench).off, solved=solved)
+    if not any(isinstance(hook, _Mend) for hook in bench.on_swap):
+        bench.on_swap.append(_Mend(bench))
     if seed is not None:
         for number, fault in enumerate(faults):
             _come_and_go(bench, fault, random.Random(f"{seed}/{number}/{fault.id}"), mean_us)
@@ -101,8 +90,9 @@ def take_out(bench: Bench, *faults: Fault) -> None:
         If one is not in.
     """
     present = faults_in(bench)
+    ids = {fault.id for fault in present}
     for fault in faults:
-        if fault not in present:
+        if fault.id not in ids:
             raise FaultError(
                 f"{fault.id} is not in this bench",
                 where=fault.id,
@@ -113,7 +103,7 @@ def take_out(bench: Bench, *faults: Fault) -> None:
     for fault in going:
         bench.engine.cancel(f"intermittent {fault.id}")
     gone = frozenset(f.id for f in going)
-    _fit(bench, tuple(f for f in present if f.id not in gone), _off(bench) - gone)
+    _fit(bench, tuple(f for f in present if f.id not in gone), _in(bench).off - gone)
 
 
 @contextmanager
@@ -126,42 +116,63 @@ def faulty(bench: Bench, *faults: Fault, seed: int | None = None) -> Iterator[Be
         take_out(bench, *faults)
 
 
-def _off(bench: Bench) -> frozenset[str]:
-    wiring = bench._wiring
-    return wiring.off if isinstance(wiring, _Faulted) else frozenset()
+class _Mend:
+    """What a bench calls when something good takes the place of something old."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+
+    def __call__(self, what: str) -> None:
+        mend(self.bench, what)
 
 
-def _fit(bench: Bench, faults: tuple[Fault, ...], off: frozenset[str], *, by_hand: bool = True) -> None:
+def mend(bench: Bench, what: str) -> None:
+    """Take out what of the faults lies in `what`: a part, a wire (``"wire 201"``) or a fault's own location."""
+    kept: list[Fault] = []
+    changed = False
+    for fault in faults_in(bench):
+        rest = left_after(fault, what, bench.board)
+        changed = changed or rest != fault.changes
+        if rest:
+            kept.append(replace(fault, changes=rest))
+        else:
+            bench.engine.cancel(f"intermittent {fault.id}")
+    if changed:
+        _fit(bench, tuple(kept), _in(bench).off & {f.id for f in kept}, by_hand=False)
+
+
+def _fit(
+    bench: Bench,
+    faults: tuple[Fault, ...],
+    off: frozenset[str],
+    *,
+    by_hand: bool = True,
+    solved: Solved | None = None,
+) -> None:
     """Give the bench the network with these faults; nothing is changed if that cannot be."""
-    wiring = bench._wiring
-    sound = wiring.sound() if isinstance(wiring, _Faulted) else wiring
-    new: Rewiring = _Faulted(sound, faults, off) if faults else sound
-    network = new.network()
-    engine = bench.engine
-    before = _hindered(f for f in faults_in(bench) if f.id not in _off(bench))
-    after = _hindered(f for f in faults if f.id not in off)
+    before, after = _hindered(_in(bench)), _hindered(_In(faults, off))
+    changes = tuple(c for fault in faults if fault.id not in off for c in fault.changes)
+    if solved is None:
+        solved = {} if bench.between is None else bench.between.solved
+    between = Between(changes, partial(apply, changes=changes), _In(faults, off), solved)
 
-    def change() -> None:
-        bench._wiring = new
-        engine.rewire(network, new.removed)
+    def hinder() -> None:
         for part, how in sorted(before - after):
-            engine.hinder(part, **{how: False})
+            bench.engine.hinder(part, **{how: False})
         for part, how in sorted(after - before):
-            engine.hinder(part, **{how: True})
+            bench.engine.hinder(part, **{how: True})
 
-    if by_hand:
-        engine.act(change, "the network")
-    else:
-        change()
+    bench.put_between(between if faults else None, also=hinder, by_hand=by_hand)
 
 
-def _hindered(faults: Iterable[Fault]) -> frozenset[tuple[str, str]]:
-    return frozenset((c.part, c.how) for fault in faults for c in fault.changes if isinstance(c, Armature))
+def _hindered(there: _In) -> frozenset[tuple[str, str]]:
+    changes = (c for fault in there.faults if fault.id not in there.off for c in fault.changes)
+    return frozenset((c.part, c.how) for c in changes if isinstance(c, Armature))
 
 
 def _come_and_go(bench: Bench, fault: Fault, chance: random.Random, mean_us: int) -> None:
     def flip() -> None:
-        _fit(bench, faults_in(bench), _off(bench) ^ {fault.id}, by_hand=False)
+        _fit(bench, faults_in(bench), _in(bench).off ^ {fault.id}, by_hand=False)
         again()
 
     def again() -> None:

@@ -171,12 +171,12 @@ class Stimulus:
 
     @classmethod
     def from_log(cls, log: Iterable[Done], *, start_us: int = 0) -> Stimulus:
-        """What was done by hand from `start_us` on, to be played again; what was only seen is left out."""
+        """What was done by hand from `start_us` on, to be played again; what is no verb of a bench is left out."""
         return cls(
             tuple(
                 Step(done.t_us - start_us, done.do, done.what)
                 for done in log
-                if done.t_us >= start_us and done.do not in WATCHED
+                if done.t_us >= start_us and done.do in VERBS
             )
         )
 

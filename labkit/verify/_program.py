@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from labkit.controller._memory import FIRST_SCAN, Memory
-from labkit.controller.family import Family
-from labkit.controller.tags import TagTable
 from labkit.logic import Lowered, Program, Variable, lower, new_bits, new_memory, to_python
 
-__all__ = ["Bits", "ProgramSteps"]
+__all__ = ["NOW_US", "Bits", "ProgramSteps"]
 
 Bits = tuple[int, ...]
 """Slots, then cells; what cannot matter later is 0."""
 
-_NOW = 1 << 50  # the instant of every scan: timers are kept by age, so that equal states are equal
+NOW_US = 1 << 50  # the instant of every scan: timers are kept by age, so that equal states are equal
 
 
 class ProgramSteps:
@@ -80,13 +77,13 @@ class ProgramSteps:
             if self.any_preset:
                 age = t.preset_us if expire >> i & 1 else 0
                 # a preset of a scan or less is over at the scan after its start in any case
-                cells[t.since] = _NOW - age
+                cells[t.since] = NOW_US - age
             else:
-                cells[t.since] = _NOW - cells[t.since] - self.scan_us
-        self.scan(bits, cells, _NOW)
+                cells[t.since] = NOW_US - cells[t.since] - self.scan_us
+        self.scan(bits, cells, NOW_US)
         for t in self.timers:
             running = cells[t.mode] == 1 and not self.any_preset
-            cells[t.since] = _NOW - cells[t.since] if running else 0
+            cells[t.since] = NOW_US - cells[t.since] if running else 0
             cells[t.et] = 0
         for cell, low, high in self._caps:
             # beyond its preset a counter of one direction only waits for its reset
@@ -95,43 +92,6 @@ class ProgramSteps:
         for i in self._dead:
             bits[i] = 0
         return (*bits, *cells), after
-
-
-class Restart:
-    """What a loss of supply and its return do to a program's memory: the controller's own rules."""
-
-    def __init__(self, program: Program, tags: TagTable, family: Family) -> None:
-        self.memory = Memory(program, tags)
-        self.family = family
-
-    def lost(self, state: Bits) -> Bits:
-        """The supply has gone."""
-        memory = self.memory
-        n = len(memory.bits)
-        memory.bits[:], memory.cells[:] = state[:n], state[n:]
-        memory.start(self.family.retention.power_up)
-        memory.clear_inputs()
-        return (*memory.bits, *memory.cells)
-
-    def back(self, state: Bits) -> Bits:
-        """The first scan is about to be."""
-        memory, rules = self.memory, self.family.start
-        n = len(memory.bits)
-        memory.bits[:], memory.cells[:] = state[:n], state[n:]
-        if rules.edges == "zero":
-            memory.forget_edges()
-        memory.bits[memory.slot[FIRST_SCAN]] = int("power-up" in rules.first_scan)
-        return (*memory.bits, *memory.cells)
-
-    def prime(self, state: Bits) -> Bits:
-        """Edges take the present inputs for the past, where the family does so."""
-        if self.family.start.edges != "present":
-            return state
-        memory = self.memory
-        n = len(memory.bits)
-        memory.bits[:], memory.cells[:] = state[:n], state[n:]
-        memory.prime_edges(_NOW)
-        return (*memory.bits, *memory.cells)
 
 
 def _read_first(lowered: Lowered) -> set[int]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from labkit.verify._bare import MOST_SETS, Choice, System
 from labkit.verify._search import MOST_TRANSITIONS, Found
-from labkit.verify._systems import MOST_SETS, Choice, System
 from labkit.verify.expressions import holds_in
 from labkit.verify.requirements import CanReach
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol
 
 from labkit.bench import Bench, Stimulus
-from labkit.verify._systems import DARK_US, Board, Choice, System
+from labkit.verify._systems import DARK_US, Board, Choice
+from labkit.verify._told import follow
 from labkit.verify.requirements import CanReach, Monitored, Requirement
 from labkit.verify.surroundings import Thing
 from labkit.verify.verdict import Moment, Story
 
-__all__ = ["bare_story", "board_story"]
+__all__ = ["board_story"]
 
 WAYS = ((0, False), (1, False), (0, True), (1, True))
 """What is done by hand at one instant, and what the outputs do then, a bench must take one after the other.
@@ -37,10 +37,6 @@ _WORDS = {
 }
 
 
-class _WithInputs(System, Protocol):
-    inputs: tuple[str, ...]
-
-
 def _tell(thing: Thing, position: str) -> str:
     if thing.kind == "panel":
         return f"panel writes {thing.part} = {position}"
@@ -49,25 +45,13 @@ def _tell(thing: Thing, position: str) -> str:
     return _WORDS.get(position, "{} turned to " + position).format(thing.part)
 
 
-def bare_story(system: _WithInputs, path: Sequence[Choice], order: dict[str, int]) -> Story:
-    """The story of a program alone."""
-    moments = []
-    state, before = system.first(), tuple(0 for _ in system.inputs)
-    for scan, choice in enumerate(path, 1):
-        state, view = next((new, v) for new, v, c in system.after(state) if c == choice)
-        done = tuple(f"{n} = {new}" for n, old, new in zip(system.inputs, before, choice, strict=True) if old != new)
-        moments.append(Moment(scan, done, {n: view[i] for n, i in order.items()}))
-        before = choice
-    return Story(tuple(moments))
-
-
 def board_story(system: Board, asked: Requirement, path: Sequence[Choice], order: dict[str, int]) -> Story:
     """The story on a wired board, replayed on a bench of the same kind."""
     moments = []
     state = system.first()
     before = tuple(0 for _ in system.things)
     for scan, choice in enumerate(path, 1):
-        state, view = next((new, v) for new, v, c in system.after(state) if c == choice)
+        state, view = follow(system, state, choice)
         done = [] if scan > 1 else ["power up"]
         done += [
             _tell(t, t.positions[new]) for t, old, new in zip(system.things, before, choice, strict=False) if old != new

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from labkit.verify._systems import MOST_SETS, Choice, System
+from labkit.verify._bare import MOST_SETS, Choice, System
 from labkit.verify.expressions import holds_in
 from labkit.verify.requirements import Monitored
 
@@ -51,8 +51,11 @@ def search(
     *,
     most_states: int,
     most_scans: int | None,
+    most_transitions: int | None = None,
 ) -> Found:
     """Visit every state of the model together with the requirement's monitor."""
+    if most_transitions is None:
+        most_transitions = MOST_TRANSITIONS
     watch = asked.watch(order, system.scan_us)
     trigger = None if asked.trigger is None else holds_in(asked.trigger, order)
     triggered = trigger is None
@@ -86,8 +89,8 @@ def search(
                     nodes.append(node)
                     parent.append(at)
                     chosen.append(choice)
-            if transitions > MOST_TRANSITIONS:
-                return Found("undecided", len(nodes), depth, (), triggered, f"{MOST_TRANSITIONS} transitions")
+            if transitions > most_transitions:
+                return Found("undecided", len(nodes), depth, (), triggered, f"{most_transitions} transitions")
             if len(nodes) > most_states:
                 return Found("undecided", len(nodes), depth, (), triggered, f"{most_states} states")
         start, end, depth = end, len(nodes), depth + 1

@@ -8,10 +8,10 @@ from time import perf_counter
 
 from labkit.base import Duration, as_us, did_you_mean
 from labkit.logic import Program, read_program
+from labkit.verify._bare import Bare, Choice
 from labkit.verify._program import Bits
-from labkit.verify._replay import bare_story
 from labkit.verify._search import search
-from labkit.verify._systems import Bare, Choice
+from labkit.verify._told import bare_story
 from labkit.verify.errors import ProofError
 from labkit.verify.expressions import Sign
 from labkit.verify.prove import MOST_STATES

@@ -5,24 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from time import perf_counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from labkit.base import Duration, as_us
-from labkit.bench import Bench
 from labkit.logic import Program, read_program
+from labkit.verify._bare import Bare, NeedsImage, System
 from labkit.verify._reach import search_reach
-from labkit.verify._replay import bare_story, board_story
-from labkit.verify._search import Found, search
-from labkit.verify._systems import Bare, Board, System, _NeedsImage
+from labkit.verify._search import MOST_TRANSITIONS, Found, search
+from labkit.verify._told import bare_story
 from labkit.verify.errors import ProofError
 from labkit.verify.requirements import CanReach, Requirement, requirement, signals
-from labkit.verify.surroundings import things
 from labkit.verify.verdict import Story, Verdict
 
-__all__ = ["MOST_STATES", "prove"]
+if TYPE_CHECKING:  # a program alone is proved without a board, and without numpy
+    from labkit.bench import Bench
+    from labkit.verify._systems import Board
 
-MOST_STATES = 200_000
-"""States at which a proof gives up; some hundred bytes each."""
+__all__ = ["MOST_STATES", "prove", "question"]
+
+MOST_STATES = 1_000_000
+"""States at which a proof gives up."""
+
+MOST_SLOW_STATES = 200_000
+"""The same where it must go state by state: some hundred bytes each."""
+
+FEW = 3_000
+"""Transitions of the first look, which is the quickest way for what is small."""
 
 _BARE_SCAN_US = 10_000
 
@@ -72,59 +80,133 @@ def prove(
     fails: in 1 scans
     """
     began = perf_counter()
-    wanted = requirement(asked)
-    names = signals(wanted)
-    order = {name: i for i, name in enumerate(names)}
-    if board is not None and not isinstance(what, Bench):
-        program = read_program(what) if isinstance(what, str) else what
-        what = Bench(board, scan=scan)
-        what.load(program)
-    elif isinstance(what, Bench) and scan is not None:
-        raise ProofError("a bench has its own scan", try_this="make it with Bench(board, scan=...)", code="proof-scan")
-    if isinstance(what, Bench):
-        verdict = _on_board(what, wanted, order, may, (most_states, most_scans))
-    else:
-        if may is not None:
+    put = _Question(what, asked, board, may, scan)
+    verdict = put.answer((most_states, most_scans))
+    object.__setattr__(verdict, "ms", (perf_counter() - began) * 1000)
+    return verdict
+
+
+def question(
+    what: Bench | Program | str,
+    asked: Requirement | str,
+    *,
+    board: str | None = None,
+    may: Iterable[str] | None = None,
+    scan: Duration | None = None,
+) -> tuple[Bare | Board, Requirement]:
+    """The system that :func:`prove` explores for the same arguments, timers counted, and the requirement.
+
+    Raises
+    ------
+    ProofError
+        As :func:`prove`.
+    """
+    put = _Question(what, asked, board, may, scan)
+    return put.system(any_preset=False), put.wanted
+
+
+class _Question:
+    """What is asked, of what."""
+
+    def __init__(
+        self,
+        what: Bench | Program | str,
+        asked: Requirement | str,
+        board: str | None,
+        may: Iterable[str] | None,
+        scan: Duration | None,
+    ) -> None:
+        self.wanted = requirement(asked)
+        self.order = {name: i for i, name in enumerate(signals(self.wanted))}
+        self.bench: Bench | None = None
+        if not isinstance(what, str | Program):
+            if scan is not None:
+                raise ProofError(
+                    "a bench has its own scan", try_this="make it with Bench(board, scan=...)", code="proof-scan"
+                )
+            self.bench = what
+        elif board is not None:
+            from labkit.bench import Bench
+
+            self.bench = Bench(board, scan=scan)
+            self.bench.load(read_program(what) if isinstance(what, str) else what)
+        elif may is not None:
             raise ProofError(
                 "a program alone has only inputs",
                 try_this='put it on a board: prove(..., board="orchard", may=[...])',
                 code="proof-thing",
             )
-        program = read_program(what) if isinstance(what, str) else what
-        scan_us = _BARE_SCAN_US if scan is None else as_us(scan, "the scan")
-        verdict = _alone(program, wanted, order, scan_us, (most_states, most_scans))
-    object.__setattr__(verdict, "ms", (perf_counter() - began) * 1000)
-    return verdict
+        if self.bench is not None:
+            from labkit.verify.surroundings import things
 
+            names = None if may is None else list(may)
+            self.any_times = names is not None and "contactor times" in names
+            self.moving = things(self.bench, None if names is None else [n for n in names if n != "contactor times"])
+            self.program = self.bench.engine.controller.program
+        else:
+            assert isinstance(what, str | Program)
+            self.program = read_program(what) if isinstance(what, str) else what
+            self.scan_us = _BARE_SCAN_US if scan is None else as_us(scan, "the scan")
 
-def _alone(program: Program, asked: Requirement, order: dict[str, int], scan_us: int, bounds: _Bounds) -> Verdict:
-    for any_preset in _abstractions(program, asked):
-        system = Bare(program, tuple(order), scan_us, any_preset=any_preset)
-        found = _search(system, asked, order, most_states=bounds[0], most_scans=bounds[1])
-        if found.outcome == "holds" or not any_preset:
-            break
-    story = bare_story(system, found.path, order) if found.outcome == "fails" else None
-    return _verdict(asked, found, system.assumptions(), story)
+    def system(self, *, any_preset: bool) -> Bare | Board:
+        """A fresh system."""
+        if self.bench is not None:
+            from labkit.verify._systems import Board
 
+            return Board(self.bench, self.moving, tuple(self.order), any_times=self.any_times, any_preset=any_preset)
+        assert self.program is not None
+        return Bare(self.program, tuple(self.order), self.scan_us, any_preset=any_preset)
 
-def _on_board(
-    bench: Bench, asked: Requirement, order: dict[str, int], may: Iterable[str] | None, bounds: _Bounds
-) -> Verdict:
-    names = None if may is None else list(may)
-    any_times = names is not None and "contactor times" in names
-    moving = things(bench, None if names is None else [n for n in names if n != "contactor times"])
-    program = bench.engine.controller.program
-    for any_preset in _abstractions(program, asked):
-        system = Board(bench, moving, tuple(order), any_times=any_times, any_preset=any_preset)
+    def answer(self, bounds: _Bounds) -> Verdict:
+        """The verdict: a first look state by state, and the gates where that would be long."""
+        long = False
+        for any_preset in _abstractions(self.program, self.wanted):
+            system = self.system(any_preset=any_preset)
+            found = self._look(system, bounds, FEW)
+            long = found.bound == f"{FEW} transitions"
+            if found.outcome == "holds" or not any_preset:
+                break
+        said = system.assumptions()
+        if long and not isinstance(self.wanted, CanReach):
+            found, said = self._long(system, bounds)
+        story = self._story(system, found) if found.outcome == "fails" else None
+        return _verdict(self.wanted, found, said, story)
+
+    def _look(self, system: Bare | Board, bounds: _Bounds, most_transitions: int) -> Found:
+        asked, order = self.wanted, self.order
+        bound = {"most_states": bounds[0], "most_scans": bounds[1]}
+        if not isinstance(asked, CanReach):
+            bound["most_transitions"] = most_transitions
         try:
-            found = _search(system, asked, order, most_states=bounds[0], most_scans=bounds[1])
-        except _NeedsImage:
+            return _search(system, asked, order, **bound)
+        except NeedsImage:
+            assert not isinstance(system, Bare)
             system.keep_image()
-            found = _search(system, asked, order, most_states=bounds[0], most_scans=bounds[1])
-        if found.outcome == "holds" or not any_preset:
-            break
-    story = board_story(system, asked, found.path, order) if found.outcome == "fails" else None
-    return _verdict(asked, found, system.assumptions(), story)
+            return _search(system, asked, order, **bound)
+
+    def _long(self, system: Bare | Board, bounds: _Bounds) -> tuple[Found, tuple[str, ...]]:
+        """Through gates; state by state where the electrical map is too large to be solved beforehand."""
+        from labkit.verify._refine import search_gates
+
+        try:
+            found, exact = search_gates(system, self.wanted, most_states=bounds[0], most_scans=bounds[1])
+        except ProofError as wrong:
+            if wrong.code != "proof-export":
+                raise
+            few = (min(bounds[0], MOST_SLOW_STATES), bounds[1])
+            return self._look(system, few, MOST_TRANSITIONS), system.assumptions()
+        free = [t.instance for t in system.steps.timers if t.instance not in exact]
+        said = system.assumptions()
+        if found.outcome == "holds" and free:
+            said = (*said, "true whatever the presets of " + ", ".join(free))
+        return found, said
+
+    def _story(self, system: Bare | Board, found: Found) -> Story:
+        if isinstance(system, Bare):
+            return bare_story(system, found.path, self.order)
+        from labkit.verify._replay import board_story
+
+        return board_story(system, self.wanted, found.path, self.order)
 
 
 def _search(system: System, asked: Requirement, order: dict[str, int], **bounds: Any) -> Found:

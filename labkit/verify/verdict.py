@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from labkit.bench import Stimulus
 from labkit.verify.requirements import Requirement
+
+if TYPE_CHECKING:  # a program alone has no bench
+    from labkit.bench import Stimulus
 
 __all__ = ["Moment", "Story", "Verdict"]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from labkit.bench import Trace
+from labkit.bench import Done, Trace
 from labkit.board import Point
 from labkit.lessons._lab import Lab, Played
 from labkit.lessons._replay import Decision, writers
@@ -37,6 +37,8 @@ class Causes:
         self.played = played
         self.trace: Trace = played.trace
         self.zero = played.script.marks["start"]
+        self.since = played.script.marks.get("setup", self.zero)
+        """What was done by hand from here on counts; a story counts its power-up too, but as one with the rest."""
         self.points = {point.tag: point for point in lab.board.points.values()}
         self.contactors = {part.designation for part in lab.board.of_kind("contactor")}
 
@@ -75,7 +77,7 @@ class Causes:
         changed = max((t for t, _ in signal.changes if t <= read_us), default=0) if signal else 0
         actor, _ = follows(point)
         position = self.trace.signals.get(f"pos:{actor}") if actor else None
-        moves = [c for c in position.changes if self.trace.start_us < c[0] <= read_us] if position else []
+        moves = [c for c in position.changes[1:] if c[0] <= read_us] if position else []
         hand, hand_us = self.hand(changed), self._hand_us(changed)
         if hand and (not moves or hand_us > moves[-1][0]):
             return hand
@@ -109,13 +111,21 @@ class Causes:
         return f"{state} since {since}, by rung {rungs[-1][0]}"
 
     def _hand_us(self, until_us: int) -> int:
-        return max(
-            (e.t_us for e in self.trace.events if e.do in _HANDS and self.zero <= e.t_us <= until_us), default=-1
-        )
+        return max((done.t_us for done in self._hands(until_us)), default=-1)
+
+    def _hands(self, until_us: int) -> list[Done]:
+        """What was done behind the front before a time; setting up does not count, nor does the power-up of a story."""
+        return [
+            done
+            for done in self.trace.events
+            if done.do in _HANDS
+            and self.since <= done.t_us <= until_us
+            and (done.t_us >= self.zero or done.do not in ("power", "breaker"))
+        ]
 
     def hand(self, until_us: int) -> str:
         """The last thing done behind the front before a time, in words; setting up does not count."""
-        done = [e for e in self.trace.events if e.do in _HANDS and self.zero <= e.t_us <= until_us]
+        done = self._hands(until_us)
         if not done:
             return ""
         last = done[-1]
@@ -130,6 +140,8 @@ class Causes:
 
     def at(self, t_us: int) -> str:
         """The same with its preposition; what was done while setting up came before."""
+        if t_us < self.zero and self.since < self.zero:
+            return "before the first scan"
         return f"at {self.t(t_us)}" if t_us >= self.zero else f"{_ms(self.zero - t_us)} before"
 
 

@@ -129,8 +129,11 @@ class RubricLine(Record):
 
     id: Id
     points: float = Field(ge=0, le=100)
-    kind: Literal["reads", "one-coil", "behaviour", "cells", "value", "picked", "note"]
+    kind: Literal["reads", "one-coil", "behaviour", "requirement", "cells", "value", "picked", "note"]
     check: str = ""
+    require: tuple[Sentence, ...] = ()
+    may: tuple[Sentence, ...] = ()
+    most_states: int = Field(default=20_000, ge=1, le=200_000)
     role: str = ""
     critical: bool = False
     title: Sentence

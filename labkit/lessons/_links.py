@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from labkit.base import did_you_mean
 from labkit.lessons._document import LessonFile, PredictTask, ProgramTask
+from labkit.lessons._requires import check_requirements
 from labkit.lessons._steps import check_line
 from labkit.lessons.errors import LessonError
 
@@ -63,6 +64,7 @@ def check_links(file: LessonFile) -> None:
                 _known(line.check, checks, f"{here}.rubric[{j}].check")
             elif line.kind == "one-coil":
                 _known(line.role, roles, f"{here}.rubric[{j}].role")
+    check_requirements(file)
     line_ids = {line.id for task in file.tasks for line in task.rubric}
     task_ids = {task.id for task in file.tasks}
     for i, wrong in enumerate(file.wrong):

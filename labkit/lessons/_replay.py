@@ -65,7 +65,7 @@ def decision(program: Program, trace: Trace, until_us: int) -> Decision | None:
         begun = max((t for t, _ in mode.changes if t <= read_us), default=0) if mode else 0
         if begun != started:  # a start: edges and timers begin anew, as after power-up
             walk, local, started = walker(program), {}, begun
-        values = {**local, **{name: bool(signal.at(read_us)) for name, signal in bits.items()}}
+        values = {**local, **{name: bool(signal.at(solve_us)) for name, signal in bits.items()}}
         before = dict(values)
         flow = walk.scan(values, solve_us)
         local = dict(values)

@@ -8,6 +8,7 @@ from functools import cached_property, partial
 
 from labkit.lessons._document import Check, ChoiceTask, Expect, NumberTask, PredictTask, ReadingTask, Run, Search
 from labkit.lessons._judge import Break, first_break
+from labkit.lessons._judge_requirement import Proofs
 from labkit.lessons._lab import Lab, Played
 from labkit.lessons._text import fill, span_us
 from labkit.lessons.errors import LessonError
@@ -41,6 +42,7 @@ class Truth:
         self.lab = lab
         self._outcomes: dict[tuple[str, str, tuple[tuple[str, str], ...]], Outcome] = {}
         self._numbers: dict[str, int] = {}
+        self.proofs = Proofs(lab)
 
     # what a run comes to --------------------------------------------------------------------------
     def cell(self, task: PredictTask, cell: Cell) -> Outcome:

@@ -62,6 +62,7 @@ def mark(lesson: LessonSource, variant: Variant, answers: Mapping[str, Any]) -> 
         for key in answers
         if key not in known
     )
+    flags += tuple(f"{line.title}: {line.reason}" for line in lines if line.verdict == "cannot be decided")
     return MarkSheet(
         lesson=lesson.id,
         title=lesson.title,
@@ -161,6 +162,8 @@ def _mark_program(truth: Truth, task: ProgramTask, text: str) -> list[MarkLine]:
             lines.append(_line(variant, task, line, "right", variant.fill(line.right)))
         elif line.kind == "one-coil":
             lines.append(_mark_coils(variant, task, line, program))
+        elif line.kind == "requirement":
+            lines.append(_mark_requirement(truth, task, line, program))
         else:
             lines.append(_mark_behaviour(truth, task, line, program))
     return lines
@@ -223,6 +226,17 @@ def _mark_behaviour(truth: Truth, task: ProgramTask, line: RubricLine, program: 
     reason = variant.fill(line.wrong, why=story.sentence) if line.wrong else story.sentence
     evidence = _evidence(truth, check, played, more, story, own=True)
     return _line(variant, task, line, "wrong", reason, evidence=evidence)
+
+
+def _mark_requirement(truth: Truth, task: ProgramTask, line: RubricLine, program: Program) -> MarkLine:
+    variant = truth.lab.variant
+    decided = truth.proofs.decide(program, line)
+    if decided.outcome == "holds":
+        return _line(variant, task, line, "right", variant.fill(line.right))
+    if decided.outcome == "undecided":
+        return _line(variant, task, line, "cannot be decided", decided.reason)
+    reason = variant.fill(line.wrong, why=decided.reason) if line.wrong else decided.reason
+    return _line(variant, task, line, "wrong", reason, evidence=decided.evidence)
 
 
 def _evidence(

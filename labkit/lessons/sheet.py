@@ -15,7 +15,7 @@ __all__ = ["SHEET_SCHEMA", "Evidence", "MarkLine", "MarkSheet", "Verdict", "shee
 
 SHEET_SCHEMA = 1
 
-Verdict = Literal["right", "partly right", "wrong", "no answer", "cannot be read", "note"]
+Verdict = Literal["right", "partly right", "wrong", "no answer", "cannot be read", "cannot be decided", "note"]
 
 # What no simulated bench can show; printed on every sheet.
 _LIMITS = (
@@ -88,7 +88,7 @@ class MarkLine:
     critical
         Whether the lesson cannot be passed without it.
     verdict
-        One of six words.
+        One of seven words.
     reason
         One sentence of physical reason (or what is missing).
     evidence

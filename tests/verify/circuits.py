@@ -9,6 +9,7 @@ from pathlib import Path
 
 from labkit.bench import Bench
 from labkit.board import Board, load_board, parts_catalogue
+from labkit.faults import fault, put_in
 from labkit.logic import Program, read_program
 from labkit.verify import Verdict, prove
 
@@ -40,6 +41,7 @@ class Form:
     join: Sequence[Sequence[str]] = ()
     lift: Sequence[str] = ()
     parts: Mapping[str, str] = field(default_factory=dict)
+    faults: Sequence[str] = ()
     family: str = "alder"
     finding: str = ""
 
@@ -51,11 +53,11 @@ class Circuit:
     file: str
     number: str
     title: str
-    about: str
     board: str
     may: Sequence[str] | None
     requirements: Mapping[str, Asked]
     forms: Mapping[str, Form]
+    about: str = ""
     symptom: str = ""
     belief: str = ""
 
@@ -74,6 +76,8 @@ class Circuit:
             bench.join(a, b)
         for wire in form.lift:
             bench.lift(wire)
+        if form.faults:
+            put_in(bench, *(fault(bench.board, name) for name in form.faults))
         return bench
 
     def verdict(self, form: Form, asked: Asked) -> Verdict:

@@ -10,7 +10,7 @@ The room must not know widgets, notebooks or the command line. Start with :func:
 
 from labkit.lessons._files import LessonSource, load_lesson, loads_lesson, shipped_lessons
 from labkit.lessons._html import class_html
-from labkit.lessons._views import Feedback, Progress, TaskView
+from labkit.lessons._views import Feedback, Progress, RowView, TaskView
 from labkit.lessons.answers import tidy_answer
 from labkit.lessons.batch import Outcome, exit_code, find_handins, mark_file, mark_files
 from labkit.lessons.errors import AnswerError, HandInError, LessonError, MarkBookError, one_line
@@ -28,6 +28,7 @@ __all__ = [
     "Feedback",
     "Lesson",
     "Progress",
+    "RowView",
     "TaskView",
     "lesson",
     # the document

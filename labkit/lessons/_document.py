@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
+
+from labkit.lessons._setups import Hidden, Id, Key, Look, Record, Row, Sentence, Setup
 
 __all__ = [
     "SCHEMA",
@@ -15,8 +17,13 @@ __all__ = [
     "Check",
     "ChoiceTask",
     "Column",
+    "CouldExplainTask",
+    "DrillTask",
     "Expect",
+    "Hidden",
+    "HuntTask",
     "LessonFile",
+    "Look",
     "NumberTask",
     "Option",
     "Outcome",
@@ -25,33 +32,29 @@ __all__ = [
     "ProgramTask",
     "ReadingTask",
     "Role",
+    "Row",
+    "RowsTask",
     "RubricLine",
     "Run",
     "Search",
+    "Setup",
+    "SheetTask",
     "Task",
+    "WiringTask",
     "WrongAnswer",
 ]
 
 SCHEMA = 1
 
-Id = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,40}$")]
-Key = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{0,40}$")]
 TagName = Annotated[str, Field(pattern=r"^[A-Za-z_][A-Za-z0-9_]{0,30}$")]
-Sentence = Annotated[str, Field(min_length=1)]
-
-
-class Record(BaseModel):
-    """Frozen; an unknown key is named, never dropped."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
 
 
 class BenchChoice(Record):
     """One set of times that a variant may draw; each is a span."""
 
-    scan: str
-    filter: str
-    pull_in: str
+    scan: str = "10 ms"
+    filter: str = "4 ms"
+    pull_in: str = "25 ms"
 
 
 class Role(Record):
@@ -79,10 +82,13 @@ class ProgramFile(Record):
 
 
 class Expect(Record):
-    """From the label `after` on: `signal` is `value` at the latest `within`, and stays so until `until`."""
+    """From the label `after` on: `signal` is `value` at the latest `within`, and stays so until `until`.
+
+    A word as `value` is a position: ``pos:F5`` is ``"off"``.
+    """
 
     signal: str
-    value: bool = True
+    value: bool | str = True
     after: str = "start"
     within: str = "0 ms"
     until: str = "end"
@@ -97,12 +103,13 @@ class Outcome(Record):
 
 
 class Run(Record):
-    """Steps at the bench, after a preparation; `vary` runs them once per value."""
+    """Steps at the bench of `setup`, after a preparation; `vary` runs them once per value."""
 
     id: Id
     title: Sentence
+    setup: str = ""
     given: str = ""
-    steps: tuple[str, ...]
+    steps: tuple[str, ...] = ()
     vary: dict[Key, tuple[str, ...]] = Field(default_factory=dict)
     outcomes: str = ""
 
@@ -129,12 +136,37 @@ class RubricLine(Record):
 
     id: Id
     points: float = Field(ge=0, le=100)
-    kind: Literal["reads", "one-coil", "behaviour", "requirement", "cells", "value", "picked", "note"]
+    kind: Literal[
+        "reads",
+        "one-coil",
+        "behaviour",
+        "requirement",
+        "cells",
+        "value",
+        "picked",
+        "note",
+        "readable",
+        "points",
+        "findings",
+        "dead-first",
+        "readings",
+        "predictions",
+        "location",
+        "cause",
+        "method",
+        "telling",
+        "inference",
+        "swaps",
+        "safety",
+        "retest",
+        "explains",
+    ]
     check: str = ""
     require: tuple[Sentence, ...] = ()
     may: tuple[Sentence, ...] = ()
     most_states: int = Field(default=20_000, ge=1, le=200_000)
     role: str = ""
+    rows: tuple[Id, ...] = ()
     critical: bool = False
     title: Sentence
     right: str = ""
@@ -180,16 +212,17 @@ class ProgramTask(TaskBase):
 
 
 class NumberTask(TaskBase):
-    """A number with a unit, found by search on the variant's bench."""
+    """A number with a unit: found by search on the variant's bench, or read there by `look`."""
 
     kind: Literal["number"]
-    unit: Literal["ms", "V"]
+    unit: Literal["ms", "V", "A", "mA", "ohm"]
     tolerance: float = Field(gt=0)
-    search: str
+    search: str = ""
+    look: Look | None = None
 
 
 class Option(Record):
-    """One of the answers to choose from; `word` is the outcome that makes it the right one."""
+    """One of the answers to choose from; `word` is the outcome, or the band of the look, that makes it right."""
 
     id: Id
     word: str
@@ -197,28 +230,105 @@ class Option(Record):
 
 
 class ChoiceTask(TaskBase):
-    """One option; the right one is the word of the run's outcome on the variant's bench."""
+    """One option; the right one is the word of the run's outcome on the variant's bench, or the band of a look."""
 
     kind: Literal["choice"]
     options: tuple[Option, ...] = Field(min_length=2)
-    run: Id
-    program: Key
+    run: str = ""
+    program: str = ""
+    look: Look | None = None
 
 
 class ReadingTask(TaskBase):
-    """What a meter reads between two terminals at the end of a run; the tolerance follows the reading."""
+    """What a meter reads at the end of a run; the tolerance follows the reading."""
 
     kind: Literal["reading"]
     run: Id
-    program: Key
-    red: str
-    black: str
-    unit: Literal["V"] = "V"
+    program: str = ""
+    mode: Literal["volts", "ohms", "diode", "amps"] = "volts"
+    red: str = ""
+    black: str = ""
+    wire: str = ""
+    unit: Literal["V", "A", "mA", "ohm"] = "V"
     tolerance_percent: float = Field(gt=0, le=50)
     tolerance_floor: float = Field(gt=0)
 
 
-Task = Annotated[PredictTask | ProgramTask | NumberTask | ChoiceTask | ReadingTask, Field(discriminator="kind")]
+class WiringTask(TaskBase):
+    """Wires to land: judged by what the bench with the handed-in wiring does."""
+
+    kind: Literal["wiring"]
+    points: tuple[str, ...] = ()  # () is every point of the I/O list that has a device
+    setup: str = ""
+
+
+class RowsTask(TaskBase):
+    """What a sheet and a drill share: rows to read, and how near a reading must be.
+
+    Volts are right within the larger of `tolerance_percent` and `tolerance_volts`, and so on.
+    """
+
+    rows: tuple[Row, ...] = Field(min_length=1)
+    tolerance_percent: float = Field(default=5, gt=0, le=50)
+    tolerance_volts: float = Field(default=0.3, gt=0)
+    tolerance_ohms: float = Field(default=1.0, gt=0)
+    tolerance_amps: float = Field(default=0.002, gt=0)
+
+
+class SheetTask(RowsTask):
+    """A checkout or pre-power sheet: what was read in each row."""
+
+    kind: Literal["sheet"]
+
+
+class DrillTask(RowsTask):
+    """Readings that are predicted first; a prediction within `band_volts` (or of the same kind) is right."""
+
+    kind: Literal["drill"]
+    band_volts: float = Field(default=2.0, gt=0)
+
+
+class HuntTask(TaskBase):
+    """A hidden fault to be found with meter and eyes: the truth and the other suspects are drawn from `pool`.
+
+    `given` is a state that the bench is brought to before it is handed over; `card` says what was reported;
+    `seen` are looks whose result on the faulted bench stands on the card.
+    """
+
+    kind: Literal["hunt"]
+    pool: tuple[str, ...] = Field(min_length=2)
+    suspects: int = Field(default=8, ge=2, le=16)
+    program: str = "working"
+    setup: str = ""
+    given: str = "powered"
+    card: Sentence
+    seen: tuple[Look, ...] = ()
+
+
+class CouldExplainTask(TaskBase):
+    """What was seen, and faults: could each alone explain it? The faults and what is in are drawn from `pool`."""
+
+    kind: Literal["could-explain"]
+    pool: tuple[str, ...] = Field(min_length=2)
+    truths: tuple[str, ...] = ()  # () is the whole pool
+    ask: int = Field(default=8, ge=2, le=16)
+    program: str = "working"
+    seen: tuple[Look, ...] = Field(min_length=1)
+
+
+Task = Annotated[
+    PredictTask
+    | ProgramTask
+    | NumberTask
+    | ChoiceTask
+    | ReadingTask
+    | WiringTask
+    | SheetTask
+    | DrillTask
+    | HuntTask
+    | CouldExplainTask,
+    Field(discriminator="kind"),
+]
 
 
 class WrongAnswer(Record):
@@ -230,7 +340,11 @@ class WrongAnswer(Record):
     program: str = ""
     word: str = ""
     span: str = ""
-    value: float | None = None
+    value: float | str | None = None
+    rows: dict[Id, float | str] = Field(default_factory=dict)
+    wires: Setup | None = None
+    location: str = ""
+    cause: str = ""
     fails: Id
     says: str
 
@@ -248,11 +362,15 @@ class LessonFile(Record):
     family: str
     practice: bool = True
     pass_percent: float = Field(default=80, ge=0, le=100)
-    benches: tuple[BenchChoice, ...] = Field(min_length=1)
+    benches: tuple[BenchChoice, ...] = Field(default=(BenchChoice(),), min_length=1)
+    start: Setup = Setup()
+    setups: dict[Key, Setup] = Field(default_factory=dict)
+    wire_groups: dict[Key, tuple[str, ...]] = Field(default_factory=dict)
+    hidden: tuple[Hidden, ...] = ()
     spare_bits: tuple[TagName, ...] = ()
-    roles: tuple[Role, ...]
-    programs: dict[Key, ProgramFile]
-    states: dict[Key, tuple[str, ...]]
+    roles: tuple[Role, ...] = ()
+    programs: dict[Key, ProgramFile] = Field(default_factory=dict)
+    states: dict[Key, tuple[str, ...]] = Field(default_factory=dict)
     outcomes: dict[Key, tuple[Outcome, ...]] = Field(default_factory=dict)
     runs: tuple[Run, ...] = ()
     checks: tuple[Check, ...] = ()

@@ -54,7 +54,12 @@ class _Teller:
         broken = self.broken
         tag = self._tag_behind(broken.signal)
         point = self.points.get(tag or "")
-        if tag is None:
+        if isinstance(broken.wanted, str):
+            name = broken.signal.partition(":")[2]
+            is_now = self.trace.signals[broken.signal].at(broken.t_us)
+            involved: list[str] = []
+            sentence = f"{name} is {is_now}, not {broken.wanted}, {self.causes.at(broken.t_us)}."
+        elif tag is None:
             state = "on" if broken.wanted else "off"
             sentence, involved = f"{broken.signal} should be {state} {self.causes.at(broken.t_us)} and is not.", []
         elif point is not None and point.direction == "input":

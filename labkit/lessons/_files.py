@@ -158,6 +158,7 @@ def _document_error(exc: ValidationError, document: Mapping[str, Any], name: str
     """The first thing that is wrong, as a place in the document and a sentence."""
     first = exc.errors(include_url=False)[0]
     kinds = {"predict", "program", "number", "choice", "reading"}
+    kinds |= {"wiring", "sheet", "drill", "hunt", "could-explain"}
     path = ""
     node: Any = document
     for step in first["loc"]:
@@ -191,11 +192,12 @@ def _keys_near(exc: ValidationError, loc: tuple[int | str, ...]) -> list[str]:
     """What may stand at this place: missing keys first, then every key that any record of a lesson has."""
     missing = [str(e["loc"][-1]) for e in exc.errors() if e["type"] == "missing" and e["loc"][:-1] == loc[:-1]]
     from labkit.lessons import _document
+    from labkit.lessons._setups import Record
 
     known = {
         info.alias or key
         for record in vars(_document).values()
-        if isinstance(record, type) and issubclass(record, _document.Record)
+        if isinstance(record, type) and issubclass(record, Record)
         for key, info in record.model_fields.items()
     }
     return [*missing, *sorted(known - set(missing))]

@@ -33,7 +33,7 @@ class Break:
     """
 
     signal: str
-    wanted: bool
+    wanted: bool | str
     t_us: int
     how: Literal["late", "lost"]
     from_us: int
@@ -80,9 +80,14 @@ def _check(
             try_this="wait longer in the scenario",
             code="lesson-label",
         )
-    if bool(signal.at(due)) is not expect.value:
+    if not _is(signal.at(due), expect.value):
         return Break(name, expect.value, due, "late", start, due, says)
     for t_us, value in signal.changes:
-        if due < t_us < until and bool(value) is not expect.value:
+        if due < t_us < until and not _is(value, expect.value):
             return Break(name, expect.value, t_us, "lost", start, due, says)
     return None
+
+
+def _is(value: object, wanted: bool | str) -> bool:
+    """A word is a position; true and false ask whether something is there at all."""
+    return value == wanted if isinstance(wanted, str) else bool(value) is wanted

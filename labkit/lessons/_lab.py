@@ -9,17 +9,21 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import product
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 from labkit.base import LabkitError, us
 from labkit.bench import Bench, Trace
-from labkit.board import Board, load_board
+from labkit.board import Board, Wiring, electrify, load_board
 from labkit.controller import Tag, TagTable
-from labkit.lessons._document import Run
+from labkit.faults import PROGRAM, Fault
+from labkit.lessons._benches import Benches, setup_of
+from labkit.lessons._document import Look, Run
 from labkit.lessons._files import LessonSource
+from labkit.lessons._links import WORKING
+from labkit.lessons._looks import Seen, look_at
 from labkit.lessons._stand import Stand
 from labkit.lessons._steps import Script, compile_steps
 from labkit.lessons._text import fill, relabel, span_us
@@ -28,6 +32,8 @@ from labkit.lessons.variants import Variant
 from labkit.logic import Program, read_program
 
 __all__ = ["Lab", "Played"]
+
+LookT = TypeVar("LookT", bound=Look)
 
 _RANGE = re.compile(r"(.+) to (.+) by (.+)")
 
@@ -59,7 +65,8 @@ class Lab:
         self.lesson = lesson
         self.variant = variant
         self._programs: dict[str, Program] = {}
-        self._stand = Stand(self.bench)
+        self._stands: dict[str, Stand] = {}
+        self._left: dict[tuple[str, ...], Bench] = {}
 
     @cached_property
     def board(self) -> Board:
@@ -100,15 +107,37 @@ class Lab:
         tags += [Tag(name, "memory", comment="spare bit") for name in self.lesson.file.spare_bits]
         return TagTable(tags)
 
-    def bench(self) -> Bench:
-        """A fresh bench of this variant, everything off."""
+    @cached_property
+    def benches(self) -> Benches:
+        """The benches of this variant, wired as each setup has them, with the faults that are drawn."""
+        return Benches(self.lesson.file, self.variant, self.board, self._new_bench)
+
+    @cached_property
+    def states(self) -> dict[str, tuple[str, ...]]:
+        """The positions that each part of the board can have."""
+        return {actor.id: actor.states for actor in electrify(self.board).actors.values()}
+
+    def bench(self, setup: str = "start", faults: Iterable[Fault] | None = None, *, gate: bool = False) -> Bench:
+        """A fresh bench of this variant, everything off; see :meth:`Benches.make`."""
+        return self.benches.make(setup, faults, gate=gate)
+
+    def _new_bench(self, wiring: Wiring) -> Bench:
         return Bench(
             self.board,
+            wiring,
             family=self.lesson.file.family,
             tags=self.tags,
             scan=us(self.variant.scan_us),
             filter=us(self.variant.filter_us),
         )
+
+    def _stand(self, setup: str = "") -> Stand:
+        setup = setup or "start"
+        if setup not in self._stands:
+            entry = setup_of(self.lesson.file, setup)
+            plain = not (entry.removed or entry.parked or entry.pulled or self.benches.hidden(setup))
+            self._stands[setup] = Stand(partial(self.bench, setup), plain=plain)
+        return self._stands[setup]
 
     # programs -------------------------------------------------------------------------------------
     def program_text(self, key: str) -> str:
@@ -117,7 +146,15 @@ class Lab:
         return relabel(self.lesson.programs[key], names)
 
     def program(self, key: str) -> Program:
-        """A program of the lesson, read."""
+        """A program of the lesson, read.
+
+        Without a key it is one that moves nothing, so that inputs are read; ``working`` is that of the faults
+        room, which makes every device show.
+        """
+        if not key:
+            return self._idle
+        if key == WORKING and key not in self.lesson.programs:
+            return self._working
         if key not in self._programs:
             try:
                 self._programs[key] = read_program(self.program_text(key), name=key)
@@ -126,6 +163,26 @@ class Lab:
                     exc.what, where=f"programs.{key}: {exc.where}", try_this=exc.try_this, code="lesson-program"
                 ) from None
         return self._programs[key]
+
+    @cached_property
+    def _idle(self) -> Program:
+        outputs = [point for point in self.board.points.values() if point.direction == "output" and point.tag]
+        outputs.sort(key=lambda point: bool(point.device))
+        return read_program(f"{outputs[0].tag} := FALSE;", name="idle")
+
+    @cached_property
+    def _working(self) -> Program:
+        drawn = load_board(self.lesson.file.board).points
+        moved = {point.tag: self.board.points[self.variant.moved.get(old, old)].tag for old, point in drawn.items()}
+        return read_program(relabel(PROGRAM, moved), name=WORKING)
+
+    def state(self, name: str) -> tuple[str, ...]:
+        """The lines of a state; ``powered`` closes every breaker and waits until the controller is up."""
+        states = self.lesson.file.states
+        if not name or name in states:
+            return states[name] if name else ()
+        breakers = [f"breaker {part.designation} on" for part in self.board.of_kind("breaker", "fuse")]
+        return (*breakers, "power on", "wait 1500 ms")
 
     # scenarios ------------------------------------------------------------------------------------
     def variations(self, run: Run) -> Iterator[dict[str, str]]:
@@ -164,7 +221,7 @@ class Lab:
 
     def script(self, run: Run, more: Mapping[str, str]) -> Script:
         """A run with every name and time known."""
-        given = self.lesson.file.states[run.given] if run.given else ()
+        given = self.state(run.given)
         return compile_steps(
             (*given, *run.steps),
             words=self.words(more),
@@ -184,7 +241,7 @@ class Lab:
             If the controller refuses the program, or the bench fails with it.
         """
         script = self.script(run, more)
-        return Played(script, self._stand.play(program, script, only), program)
+        return Played(script, self._stand(run.setup).play(program, script, only), program)
 
     def try_load(self, program: Program) -> None:
         """Load a program on the variant's controller and do nothing with it.
@@ -194,12 +251,71 @@ class Lab:
         LabkitError
             If the controller refuses it.
         """
-        self._stand.load(program)
+        self._stand().load(program)
 
-    def measure(self, program: Program, run: Run, red: str, black: str) -> float:
-        """Volts between two terminals at the end of a run."""
-        self.play(program, run, {}, only=())
-        return float(self._stand.bench.meter.peek("volts", red, black))
+    def after(
+        self,
+        run_id: str,
+        program: str = "",
+        *,
+        setup: str = "",
+        faults: Iterable[Fault] | None = None,
+        keep: bool = True,
+    ) -> Bench:
+        """A bench as a run leaves it; one that is kept is for looking only.
+
+        Parameters
+        ----------
+        setup
+            In place of the run's own.
+        faults
+            In place of those that the lesson hides there.
+        keep
+            False gives a bench of one's own, to work on.
+
+        Raises
+        ------
+        LabkitError
+            If the bench fails on the way.
+        """
+        run = self.lesson.run(run_id)
+        setup = setup or run.setup or "start"
+        some = self.benches.hidden(setup) if faults is None else tuple(faults)
+        key = (run_id, program, setup, *(fault.id for fault in some))
+        if keep and key in self._left:
+            return self._left[key]
+        bench = self.bench(setup, some)
+        script = self.script(run, {})
+        bench.load(self.program(program))
+        bench.play(script.stimulus)
+        bench.wait_until(script.end_us)
+        if keep:
+            self._left[key] = bench
+        else:
+            bench.log.clear()
+        return bench
+
+    def given(self, state: str, program: str = "", setup: str = "") -> Bench:
+        """A bench without faults, brought to a state of the lesson, with an empty log."""
+        bench = self.bench(setup or "start", ())
+        script = compile_steps(self.state(state), words=self.words({}), symbols=self.symbols({}), wire_at=self.wire_at)
+        bench.load(self.program(program))
+        bench.play(script.stimulus)
+        bench.wait_until(script.end_us)
+        bench.log.clear()
+        return bench
+
+    def look(self, look: Look, *, program: str = "", faults: Iterable[Fault] | None = None) -> Seen:
+        """What a look shows on this variant's bench."""
+        filled = self.filled(look)
+        bench = self.after(look.run, look.program or program, setup=look.setup, faults=faults)
+        return look_at(bench, filled)
+
+    def filled(self, look: LookT) -> LookT:
+        """A look with this variant's words, and its terminals as the board names them."""
+        fill = self.variant.fill
+        ends = {key: self.board.terminal(fill(getattr(look, key))).id for key in ("red", "black") if getattr(look, key)}
+        return look.model_copy(update={"wire": fill(look.wire), "at": fill(look.at), **ends})
 
     def wire_at(self, terminal: str) -> str:
         """The number of the one wire at a terminal.

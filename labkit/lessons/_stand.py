@@ -30,10 +30,13 @@ class Stand:
     ----------
     make
         Gives a fresh bench, everything off.
+    plain
+        False for benches with faults in them, or with something taken off: each scenario then has a new one.
     """
 
-    def __init__(self, make: Callable[[], Bench]) -> None:
+    def __init__(self, make: Callable[[], Bench], *, plain: bool = True) -> None:
         self._make = make
+        self._plain = plain
         self._bench: Bench | None = None
         self._first: Bench | None = None
         self._before: Script | None = None
@@ -42,7 +45,9 @@ class Stand:
     @property
     def bench(self) -> Bench:
         """The bench as the last scenario left it."""
-        if self._bench is None:
+        if self._bench is None and not self._plain:
+            self._bench = self._make()
+        elif self._bench is None:
             if self._first is None:
                 self._first = self._make()
             self._bench = self._first.again()  # fresh, but what has been solved stays known
@@ -89,7 +94,7 @@ class Stand:
         if script is None or bench is None:
             return
         self._before = None
-        if self._spent or any(step.do not in _UNDONE for step in script.stimulus.steps):
+        if not self._plain or self._spent or any(step.do not in _UNDONE for step in script.stimulus.steps):
             self._bench, self._spent = None, False
             return
         _tidy(bench, script)

@@ -26,17 +26,24 @@ _FORMS: dict[str, tuple[str, str]] = {
     "key": (r"(?P<part>\S+) (?P<on>on|off)", "key S5 on"),
     "power": (r"(?P<on>on|off)", "power on"),
     "breaker": (r"(?P<part>\S+) (?P<on>on|off)", "breaker F4 off"),
+    "beam": (r"(?P<part>\S+) (?P<beam>blocked|whole)", "beam B1 blocked"),
+    "metal": (r"(?P<part>\S+) (?:(?P<mm>\d+(?:\.\d+)?) mm|away)", "metal B2 1 mm | metal B2 away"),
     "trip": (r"(?P<part>\S+)", "trip F3"),
     "reset": (r"(?P<part>\S+)", "reset F3"),
     "remove": (r"(?P<part>\S+)", "remove K1.aux"),
     "fit": (r"(?P<part>\S+)", "fit K1.aux"),
     "weld": (r"(?P<part>\S+)", "weld K1"),
     "unweld": (r"(?P<part>\S+)", "unweld K1"),
-    "lift": (r"wire at (?P<terminal>\S+)", "lift wire at K1:A1"),
-    "land": (r"wire at (?P<terminal>\S+)", "land wire at K1:A1"),
+    "jam": (r"(?P<part>\S+)", "jam K1"),
+    "free": (r"(?P<part>\S+)", "free K1"),
+    "lift": (r"wire (?:at (?P<terminal>\S+)|(?P<wire>[^\s:]+))", "lift wire at K1:A1 | lift wire 14"),
+    "land": (r"wire (?:at (?P<terminal>\S+)|(?P<wire>[^\s:]+))", "land wire at K1:A1 | land wire 14"),
+    "joint": (r"wire (?P<wire>\S+) (?P<ohm>\d+(?:\.\d+)?) ohm", "joint wire 211 50 ohm"),
     "join": (r"(?P<a>\S+) (?P<b>\S+)", "join A1:I10 X1:24V"),
     "unjoin": (r"(?P<a>\S+) (?P<b>\S+)", "unjoin A1:I10 X1:24V"),
     "set": (r"(?P<tag>\S+) (?P<value>0|1)", "set PSTOP 1"),
+    "force": (r"(?P<tag>\S+) (?P<value>0|1)", "force K1 1"),
+    "unforce": (r"(?P<tag>\S+)", "unforce K1"),
     "run": (r"", "run"),
     "stop": (r"", "stop"),
     "wait": (r"(?P<span>.+)", "wait 200 ms"),
@@ -146,6 +153,10 @@ def _words(
             words["hold_ms"] = span_us(value, symbols) / 1000
         elif key == "terminal":
             words["wire"] = wire_at(value)
+        elif key in ("ohm", "mm"):
+            words[key] = float(value)
+        elif key == "beam":
+            words["blocked"] = value == "blocked"
         elif key == "on":
             words["on"] = value == "on"
         elif key == "value":

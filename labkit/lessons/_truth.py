@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, partial
 
-from labkit.lessons._document import Check, ChoiceTask, Expect, NumberTask, PredictTask, ReadingTask, Run, Search
+from labkit.lessons._document import (
+    Check,
+    ChoiceTask,
+    Expect,
+    Look,
+    NumberTask,
+    PredictTask,
+    ReadingTask,
+    Run,
+    Search,
+)
 from labkit.lessons._judge import Break, first_break
 from labkit.lessons._judge_requirement import Proofs
 from labkit.lessons._lab import Lab, Played
+from labkit.lessons._looks import Seen
 from labkit.lessons._text import fill, span_us
 from labkit.lessons.errors import LessonError
 from labkit.lessons.variants import Cell
@@ -49,6 +61,20 @@ class Truth:
         """The outcome of one cell of a predict table."""
         column = next(column for column in task.columns if column.id == cell.column)
         return self.outcome(cell.row, column.program, column.words)
+
+    def chosen(self, task: ChoiceTask) -> str:
+        """The id of the right option of any choice."""
+        if task.look is None:
+            return self.choice(task)[0]
+        band = self.seen(task).band
+        for option in task.options:
+            if option.word == band:
+                return option.id
+        raise LessonError(
+            f"no option of {task.id} stands for {band!r}, which is what is read",
+            where=f"task {task.id}",
+            code="lesson-truth",
+        )
 
     def choice(self, task: ChoiceTask) -> tuple[str, Outcome]:
         """The id of the right option, and the outcome behind it."""
@@ -152,6 +178,10 @@ class Truth:
         return None
 
     # numbers --------------------------------------------------------------------------------------
+    def number(self, task: NumberTask) -> float:
+        """The number in the task's unit, by search or by look."""
+        return self.number_us(task) / 1000 if task.look is None else self.figure(self.seen(task), task.unit)
+
     def number_us(self, task: NumberTask) -> int:
         """The searched number in microseconds: the smallest whole millisecond for which the check holds.
 
@@ -200,7 +230,25 @@ class Truth:
 
     # readings -------------------------------------------------------------------------------------
     def reading(self, task: ReadingTask) -> float:
-        """Volts between the task's terminals at the end of its run, to a millivolt."""
-        lab, fill = self.lab, self.lab.variant.fill
-        volts = lab.measure(lab.program(task.program), lab.lesson.run(task.run), fill(task.red), fill(task.black))
-        return round(volts, 3) + 0.0  # no minus zero
+        """What the meter reads in the task's unit, with six figures after the point; infinite where it shows OL."""
+        return self.figure(self.seen(task), task.unit)
+
+    def seen(self, task: ReadingTask | NumberTask | ChoiceTask) -> Seen:
+        """What the task's look shows on the variant's bench."""
+        if isinstance(task, ReadingTask):
+            look = Look(run=task.run, mode=task.mode, red=task.red, black=task.black, wire=task.wire)
+            return self.look(look, task.program)
+        if task.look is None:
+            raise LessonError(f"task {task.id} has no look", where=f"task {task.id}", code="lesson-truth")
+        return self.look(task.look)
+
+    def look(self, look: Look, program: str = "") -> Seen:
+        """What a look shows on the variant's bench, with the faults that the lesson hides there."""
+        return self.lab.look(look, program=program)
+
+    @staticmethod
+    def figure(seen: Seen, unit: str) -> float:
+        """A reading as a number in this unit."""
+        if isinstance(seen.value, str):
+            raise LessonError(f"{seen.text!r} is no number", where="look", code="lesson-truth")
+        return math.inf if seen.value is None else round(seen.value * (1000 if unit == "mA" else 1), 6) + 0.0

@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from labkit.lessons._document import ChoiceTask, PredictTask, ProgramTask, Task
-from labkit.lessons.answers import cell_words
+from labkit.lessons._document import (
+    ChoiceTask,
+    CouldExplainTask,
+    HuntTask,
+    PredictTask,
+    ProgramTask,
+    RowsTask,
+    Task,
+    WiringTask,
+)
+from labkit.lessons._looks import UNITS, place
+from labkit.lessons._mark_hunt import ANSWERS, card_of, suspects_of
+from labkit.lessons._mark_wiring import asked_points
+from labkit.lessons.answers import cell_words, rows_of
 from labkit.lessons.errors import LessonError
 from labkit.lessons.sheet import MarkLine
 
 if TYPE_CHECKING:
     from labkit.lessons.session import Lesson
 
-__all__ = ["Feedback", "Progress", "TaskView"]
+__all__ = ["Feedback", "Progress", "RowView", "TaskView"]
 
 
 class Progress:
@@ -35,15 +48,24 @@ class Progress:
         answer = self._work.answers.get(task.id)
         if answer is None:
             return 1
-        return len(self._work.variant.cells[task.id]) - len(answer) if isinstance(task, PredictTask) else 0
+        return self._wanted(task) - len(answer) if self._wanted(task) else 0
+
+    def _wanted(self, task: Task) -> int:
+        """How many cells or rows an answer has, for those that have any."""
+        if isinstance(task, PredictTask):
+            return len(self._work.variant.cells[task.id])
+        if isinstance(task, RowsTask):
+            return len(task.rows)
+        return len(self._work.task(task.id).suspects) if isinstance(task, CouldExplainTask) else 0
 
     def __str__(self) -> str:
         lines = []
         for task in self._work.source.tasks:
             answer = self._work.answers.get(task.id)
             state = "no answer" if answer is None else "answered"
-            if answer is not None and isinstance(task, PredictTask):
-                state = f"{len(answer)} of {len(self._work.variant.cells[task.id])} cells"
+            if answer is not None and self._wanted(task):
+                word = "cells" if isinstance(task, PredictTask) else "rows"
+                state = f"{len(answer)} of {self._wanted(task)} {word}"
             lines.append(f"{task.id:14} {state:16} {self._work.variant.fill(task.title)}")
         return "\n".join(lines)
 
@@ -130,6 +152,68 @@ class TaskView:
         return tuple((option.id, self._work.variant.fill(option.text)) for option in self._task.options)
 
     @property
+    def rows(self) -> tuple[RowView, ...]:
+        """A sheet's or a drill's rows."""
+        task, work = self._task, self._work
+        if not isinstance(task, RowsTask):
+            return ()
+        filled, words = rows_of(work.lab, task)
+        fill = work.variant.fill
+        return tuple(
+            RowView(
+                key,
+                fill(row.what),
+                fill(work.source.run(row.run).title),
+                place(row),
+                row.mode,
+                UNITS.get(row.mode, ""),
+                words[key],
+            )
+            for key, row in filled.items()
+        )
+
+    @property
+    def card(self) -> tuple[str, ...]:
+        """What was reported and seen, of a hunt or a question whether a fault could explain it."""
+        return card_of(self._work.lab, self._task) if isinstance(self._task, HuntTask | CouldExplainTask) else ()
+
+    @property
+    def suspects(self) -> tuple[tuple[str, str, str], ...]:
+        """Faults on the card: id, location, cause."""
+        if not isinstance(self._task, HuntTask | CouldExplainTask):
+            return ()
+        return tuple((f.id, f.location, f.cause) for f in suspects_of(self._work.lab, self._task))
+
+    @property
+    def locations(self) -> tuple[str, ...]:
+        """The places that a hunt's answer can name."""
+        return tuple(dict.fromkeys(location for _, location, _ in self.suspects))
+
+    @property
+    def causes(self) -> tuple[str, ...]:
+        """The causes that a hunt's answer can name."""
+        return tuple(dict.fromkeys(cause for _, _, cause in self.suspects))
+
+    @property
+    def choices(self) -> tuple[str, ...]:
+        """The words to choose from for each fault on the card, or none."""
+        return ANSWERS if isinstance(self._task, CouldExplainTask) else ()
+
+    @property
+    def points_asked(self) -> tuple[tuple[str, str, str, str], ...]:
+        """The points of a wiring task: point, tag, device, comment."""
+        if not isinstance(self._task, WiringTask):
+            return ()
+        lab = self._work.lab
+        points = [lab.board.points[name] for name in asked_points(lab, self._task)]
+        return tuple((p.point, p.tag, p.device, p.comment) for p in points)
+
+    @property
+    def setup(self) -> str:
+        """The bench that a wiring task or a hunt is about, for :meth:`Lesson.bench`."""
+        return getattr(self._task, "setup", "") or "start"
+
+    @property
     def unit(self) -> str:
         """The unit of a number or a reading, or ``""``."""
         return getattr(self._task, "unit", "")
@@ -150,7 +234,41 @@ class TaskView:
             out += ["", *(f"  {option}: {text}" for option, text in self.options)]
         if self.start_from:
             out += ["", self.start_from]
+        out += ["", *self.card] if self.card else []
+        out += [
+            f"  {row.id:16} {row.what} | {row.situation} | {row.place}" + f" ({row.unit})" * bool(row.unit)
+            for row in self.rows
+        ]
+        out += [f"  {fault:24} {location}: {cause}" for fault, location, cause in self.suspects]
+        out += [f"  {point:5} {tag:10} {comment}" for point, tag, _, comment in self.points_asked]
         return "\n".join(out)
+
+
+@dataclass(frozen=True, slots=True)
+class RowView:
+    """One row of a sheet or a drill, as the student sees it.
+
+    Parameters
+    ----------
+    id, what
+        Of the row.
+    situation
+        The state of the bench in which it is read.
+    place
+        Where the probes or the eyes go.
+    mode, unit
+        Of the meter; the unit is ``""`` for a look.
+    choices
+        The words to choose from; none for a number.
+    """
+
+    id: str
+    what: str
+    situation: str
+    place: str
+    mode: str
+    unit: str
+    choices: tuple[str, ...]
 
 
 class Feedback:

@@ -12,20 +12,40 @@ from collections.abc import Mapping
 from typing import Any
 
 from labkit.base import Duration, did_you_mean
-from labkit.lessons._document import ChoiceTask, NumberTask, PredictTask, ProgramTask, ReadingTask, Task
+from labkit.lessons._document import (
+    ChoiceTask,
+    DrillTask,
+    HuntTask,
+    NumberTask,
+    PredictTask,
+    ProgramTask,
+    ReadingTask,
+    RowsTask,
+    SheetTask,
+    Task,
+    WiringTask,
+)
 from labkit.lessons._files import LessonSource
+from labkit.lessons._forms import tidy_drill, tidy_hunt, tidy_sheet, tidy_wiring
+from labkit.lessons._lab import Lab
+from labkit.lessons._looks import OL, choices
+from labkit.lessons._mark_hunt import ANSWERS, suspects_of
+from labkit.lessons._setups import Row
 from labkit.lessons.errors import AnswerError
 from labkit.lessons.limits import LIMITS
 from labkit.lessons.variants import Variant
 
-__all__ = ["cell_words", "tidy_answer"]
+__all__ = ["cell_words", "rows_of", "tidy_answer", "tidy_for"]
 
-_QUANTITY = re.compile(r"\s*([+-]?\d{1,9}(?:[.,]\d{1,9})?)\s*([A-Za-zµ]{0,3})\s*")
+_QUANTITY = re.compile(r"\s*([+-]?\d{1,9}(?:[.,]\d{1,9})?)\s*([A-Za-zµ]{0,4})\s*")
 
 # unit of a task -> spellings that are taken, and their size in it
 _UNITS: dict[str, dict[str, float]] = {
     "ms": {"ms": 1.0, "s": 1000.0, "us": 0.001},
     "V": {"V": 1.0, "mV": 0.001},
+    "A": {"A": 1.0, "mA": 0.001},
+    "mA": {"mA": 1.0, "A": 1000.0},
+    "ohm": {"ohm": 1.0, "Ohm": 1.0, "kohm": 1000.0, "Mohm": 1e6},
 }
 
 
@@ -42,16 +62,72 @@ def tidy_answer(lesson: LessonSource, variant: Variant, task: Task, value: Any) 
     AnswerError
         If it cannot be an answer to this task: `what` is a sentence for the student.
     """
+    return tidy_for(Lab(lesson, variant), task, value)
+
+
+def tidy_for(lab: Lab, task: Task, value: Any) -> Any:
+    """The same for a lab that is there already.
+
+    Raises
+    ------
+    AnswerError
+        If it cannot be an answer to this task: `what` is a sentence for the student.
+    """
     try:
         if isinstance(task, ProgramTask):
             return _program(value)
         if isinstance(task, PredictTask):
-            return _table(lesson, variant, task, value)
+            return _table(lab.lesson, lab.variant, task, value)
         if isinstance(task, ChoiceTask):
             return _choice(task, value)
-        return _quantity(task, value)
+        if isinstance(task, NumberTask | ReadingTask):
+            return _quantity(task, value)
+        if isinstance(task, WiringTask):
+            return tidy_wiring(value)
+        if isinstance(task, SheetTask):
+            return tidy_sheet(task, *rows_of(lab, task), value)
+        if isinstance(task, DrillTask):
+            return tidy_drill(task, *rows_of(lab, task), value)
+        suspects = [(fault.id, fault.location, fault.cause) for fault in suspects_of(lab, task)]
+        if isinstance(task, HuntTask):
+            return tidy_hunt(suspects, value)
+        return _possible(suspects, value)
     except AnswerError as exc:
         raise AnswerError(exc.what, where=f"task {task.id}", try_this=exc.try_this, code=exc.code) from None
+
+
+def rows_of(lab: Lab, task: RowsTask) -> tuple[dict[str, Row], dict[str, tuple[str, ...]]]:
+    """A sheet's or a drill's rows with the variant's places, and the words of each that takes words."""
+    rows = {row.id: lab.filled(row) for row in task.rows}
+    return rows, {key: choices(lab.states, row) for key, row in rows.items()}
+
+
+def _possible(suspects: list[tuple[str, str, str]], value: Any) -> dict[str, str]:
+    """``{suspect: "possible" or "impossible"}``."""
+    ids = [fault for fault, _, _ in suspects]
+    if not isinstance(value, Mapping) or len(value) > LIMITS.rows.value:
+        raise AnswerError(
+            f"this is answered with a dict of faults, not {_kind(value)}",
+            try_this=f'write e.g. {{"{ids[0]}": "possible"}}',
+            code="answer-table",
+        )
+    tidy = {}
+    for key, word in value.items():
+        if not isinstance(key, str) or key not in ids:
+            raise AnswerError(
+                f"there is no {str(key)[:60]!r} on the card",
+                try_this=did_you_mean(str(key)[:60], ids),
+                code="answer-row",
+            )
+        if word is None or word == "":
+            continue
+        said = word.strip().casefold() if isinstance(word, str) else word
+        if said not in ANSWERS:
+            raise AnswerError(
+                f"{key}: {str(word)[:40]!r} is not one of the words", try_this=" or ".join(ANSWERS), code="answer-word"
+            )
+        tidy[key] = said
+    return {key: tidy[key] for key in ids if key in tidy}
 
 
 def _program(value: Any) -> dict[str, str]:
@@ -150,7 +226,9 @@ def _choice(task: ChoiceTask, value: Any) -> str:
 def _quantity(task: NumberTask | ReadingTask, value: Any) -> dict[str, Any]:
     """A number with the task's unit; ``ms(30)``, ``"30 ms"`` and ``(30, "ms")`` are taken."""
     unit = task.unit
-    example = "ms(30)" if unit == "ms" else '"23.9 V"'
+    example = "ms(30)" if unit == "ms" else '"23.9 V"' if unit == "V" else f'"4.7 {unit}"'
+    if isinstance(task, ReadingTask) and unit == "ohm" and _is_open(value):
+        return {"value": OL, "unit": unit}
     number, said = _number_and_unit(value, unit)
     sizes = _UNITS[unit]
     if said not in sizes:
@@ -181,12 +259,18 @@ def _number_and_unit(value: Any, unit: str) -> tuple[Any, str]:
         found = _QUANTITY.fullmatch(value[: LIMITS.word_chars.value])
         if found:
             said = {"v": "V", "mv": "mV"}.get(found[2].lower(), found[2])
-            return float(found[1].replace(",", ".")), said or ("V" if unit == "V" else "")
+            return float(found[1].replace(",", ".")), said or (unit if unit != "ms" else "")
         return value, unit
     # a meter gives plain volts, so a bare number is a reading; a time always needs its unit
-    return value, unit if unit == "V" and isinstance(value, int | float) else (
-        "" if isinstance(value, int | float) else unit
-    )
+    return value, "" if unit == "ms" and isinstance(value, int | float) else unit
+
+
+def _is_open(value: Any) -> bool:
+    if isinstance(value, Mapping):
+        value = value.get("value")
+    if isinstance(value, str):
+        return value.strip().upper() == OL
+    return isinstance(value, float) and value == math.inf
 
 
 def _kind(value: Any) -> str:

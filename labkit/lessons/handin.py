@@ -39,6 +39,8 @@ class HandIn:
         Task id to the answer's plain JSON form.
     log
         What was done at the bench: ``{"at_ms": ..., "do": ..., ...}``. Kept, not judged.
+    hints
+        Task id to how many of its hints were taken. Kept, not judged.
     """
 
     lesson: str
@@ -48,6 +50,7 @@ class HandIn:
     seed: str
     answers: Mapping[str, Any] = field(default_factory=dict)
     log: tuple[Mapping[str, Any], ...] = ()
+    hints: Mapping[str, int] = field(default_factory=dict)
 
 
 def dumps_handin(handin: HandIn) -> str:
@@ -62,6 +65,7 @@ def dumps_handin(handin: HandIn) -> str:
         "seed": handin.seed,
         "answers": dict(handin.answers),
         "log": [dict(entry) for entry in handin.log],
+        **({"hints": dict(handin.hints)} if handin.hints else {}),
     }
     return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
@@ -117,7 +121,7 @@ def loads_handin(data: bytes) -> HandIn:
             code="handin-newer",
         )
     for key in document:
-        if key not in _KEYS:
+        if key not in (*_KEYS, "hints"):
             raise HandInError(
                 f"{key[:40]!r} is not a key of a hand-in", try_this=did_you_mean(key[:40], _KEYS), code="handin-form"
             )
@@ -134,6 +138,7 @@ def loads_handin(data: bytes) -> HandIn:
         seed=_matching(document, "seed", _SEED),
         answers=_answers(document["answers"]),
         log=_log(document["log"]),
+        hints=_hints(document.get("hints", {})),
     )
 
 
@@ -180,3 +185,14 @@ def _log(value: Any) -> tuple[dict[str, Any], ...]:
     if len(value) > LIMITS.log_entries.value:
         raise HandInError(LIMITS.log_entries.says(len(value)), where="log", code="handin-form")
     return tuple(value)
+
+
+def _hints(value: Any) -> dict[str, int]:
+    if not isinstance(value, dict) or len(value) > LIMITS.answers.value:
+        raise HandInError("hints is not a table of tasks", where="hints", code="handin-form")
+    for key, count in value.items():
+        if not _TASK.fullmatch(key) or isinstance(count, bool) or not isinstance(count, int) or not 0 <= count <= 99:
+            raise HandInError(
+                "hints is not a table of tasks and how many were taken", where="hints", code="handin-form"
+            )
+    return value

@@ -2,11 +2,31 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
-from labkit.lessons._document import ChoiceTask, NumberTask, PredictTask, ProgramTask, Task, WrongAnswer
+from labkit.lessons._benches import rewired
+from labkit.lessons._document import (
+    ChoiceTask,
+    CouldExplainTask,
+    HuntTask,
+    NumberTask,
+    PredictTask,
+    ProgramTask,
+    ReadingTask,
+    RowsTask,
+    SheetTask,
+    Task,
+    WiringTask,
+    WrongAnswer,
+)
 from labkit.lessons._files import LessonSource
+from labkit.lessons._forms import tidy_wiring
+from labkit.lessons._key_logs import dead_first_log, model_hunt, wrong_hunt
 from labkit.lessons._lab import Lab
+from labkit.lessons._looks import OL, Seen
+from labkit.lessons._mark_hunt import ANSWERS, could_explain, suspects_of
+from labkit.lessons._setups import Setup
 from labkit.lessons._text import span_us
 from labkit.lessons._truth import Truth
 from labkit.lessons.answers import cell_words
@@ -36,10 +56,26 @@ def _model(truth: Truth, task: Task) -> Any:
     if isinstance(task, PredictTask):
         return {cell.id: truth.cell(task, cell).word for cell in truth.lab.variant.cells[task.id]}
     if isinstance(task, ChoiceTask):
-        return truth.choice(task)[0]
+        return truth.chosen(task)
     if isinstance(task, NumberTask):
-        return _quantity(truth.number_us(task) / 1000, task.unit)
-    return _quantity(truth.reading(task), task.unit)
+        return _quantity(truth.number(task), task.unit)
+    if isinstance(task, ReadingTask):
+        reading = truth.reading(task)
+        return _quantity(OL if math.isinf(reading) else reading, task.unit)
+    if isinstance(task, WiringTask):
+        return tidy_wiring(truth.lab.board.wiring) | {"log": dead_first_log()}
+    if isinstance(task, RowsTask):
+        shown = {row.id: _shown(truth.look(row)) for row in task.rows}
+        if isinstance(task, SheetTask):
+            return {key: {"value": value} for key, value in shown.items()}
+        return {key: {"predicted": value, "read": value} for key, value in shown.items()}
+    if isinstance(task, HuntTask):
+        return model_hunt(truth.lab, task)
+    return {key: ANSWERS[0] if could else ANSWERS[1] for key, (could, _) in could_explain(truth.lab, task).items()}
+
+
+def _shown(seen: Seen) -> float | str:
+    return OL if seen.value is None else seen.value
 
 
 def wrong_answer(lesson: LessonSource, variant: Variant, wrong: WrongAnswer) -> Any:
@@ -51,10 +87,26 @@ def wrong_answer(lesson: LessonSource, variant: Variant, wrong: WrongAnswer) -> 
         return {cell.id: wrong.word for cell in variant.cells[task.id] if wrong.word in cell_words(lesson, cell.row)}
     if isinstance(task, ChoiceTask):
         return wrong.word
+    if isinstance(task, WiringTask):
+        lab = Lab(lesson, variant)
+        wiring = rewired(lesson.file, lab.board, wrong.wires or Setup(), variant)
+        return tidy_wiring(wiring) | {"log": dead_first_log() if wrong.word != "live" else []}
+    if isinstance(task, RowsTask):
+        lab = Lab(lesson, variant)
+        answer = _model(Truth(lab), task)
+        for row, value in wrong.rows.items():
+            answer[row] = {"value": value} if isinstance(task, SheetTask) else {"predicted": value, "read": value}
+        return answer
+    if isinstance(task, HuntTask):
+        return wrong_hunt(Lab(lesson, variant), task, wrong)
+    if isinstance(task, CouldExplainTask):
+        return {fault.id: wrong.word for fault in suspects_of(Lab(lesson, variant), task)}
     if wrong.span:
         return _quantity(span_us(wrong.span, variant.symbols) / 1000, task.unit)
     return _quantity(wrong.value or 0.0, task.unit)
 
 
-def _quantity(value: float, unit: str) -> dict[str, Any]:
+def _quantity(value: float | str, unit: str) -> dict[str, Any]:
+    if isinstance(value, str):
+        return {"value": value, "unit": unit}
     return {"value": int(value) if value == int(value) else value, "unit": unit}

@@ -43,6 +43,11 @@ class Limits:
     blocks: Limit = Limit(60, "the program has {got} function blocks; at most {limit} are judged")
     parens: Limit = Limit(40, "brackets are nested {got} deep; at most {limit} levels are read")
     log_entries: Limit = Limit(2_000, "the log has {got} entries; at most {limit} are kept")
+    wires: Limit = Limit(400, "the wiring has {got} wires; at most {limit} are read")
+    rows: Limit = Limit(200, "the sheet has {got} rows; at most {limit} are read")
+    answer_log: Limit = Limit(800, "the log of this answer has {got} entries; at most {limit} are read")
+    log_words: Limit = Limit(12, "an entry of the log has {got} words; at most {limit} are read")
+    log_idle_s: Limit = Limit(10, "a pause in a log counts as {limit} s at the most")
     attempts: Limit = Limit(99, "attempt {got} is not between 1 and {limit}")
 
 

@@ -6,27 +6,38 @@ scans; everything else is compared with what the bench of the student's own vari
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from labkit.base import LabkitError, did_you_mean
 from labkit.lessons._document import (
     ChoiceTask,
+    DrillTask,
+    HuntTask,
+    Look,
     NumberTask,
     PredictTask,
     ProgramTask,
     ReadingTask,
     RubricLine,
     Run,
+    SheetTask,
     Task,
+    WiringTask,
 )
 from labkit.lessons._explain import Story, explain
 from labkit.lessons._files import LessonSource
 from labkit.lessons._lab import Lab, Played
+from labkit.lessons._lines import listed, mark_line, sentences
+from labkit.lessons._looks import OL, place, why_volts
+from labkit.lessons._mark_hunt import mark_explains, mark_hunted
+from labkit.lessons._mark_rows import mark_drill, mark_sheet, sheet_flags
+from labkit.lessons._mark_wiring import mark_wiring
 from labkit.lessons._replay import writers
 from labkit.lessons._truth import Truth
-from labkit.lessons.answers import tidy_answer
+from labkit.lessons.answers import tidy_for
 from labkit.lessons.errors import AnswerError, LessonError
 from labkit.lessons.limits import LIMITS
 from labkit.lessons.sheet import Evidence, MarkLine, MarkSheet, Verdict
@@ -54,14 +65,16 @@ def mark(lesson: LessonSource, variant: Variant, answers: Mapping[str, Any]) -> 
     """
     truth = Truth(Lab(lesson, variant))
     lines: list[MarkLine] = []
+    flags: list[str] = []
     for task in lesson.tasks:
         lines += mark_task(truth, task, answers.get(task.id))
+        flags += _flags(truth, task, answers.get(task.id))
     known = [task.id for task in lesson.tasks]
-    flags = tuple(
+    flags += [
         f"there is no task {key[:40]!r} in this lesson; {did_you_mean(key[:40], known)}".rstrip("; ")
         for key in answers
         if key not in known
-    )
+    ]
     flags += tuple(f"{line.title}: {line.reason}" for line in lines if line.verdict == "cannot be decided")
     return MarkSheet(
         lesson=lesson.id,
@@ -75,20 +88,30 @@ def mark(lesson: LessonSource, variant: Variant, answers: Mapping[str, Any]) -> 
         pass_percent=lesson.file.pass_percent,
         lines=tuple(lines),
         tasks={task.id: variant.fill(task.title) for task in lesson.tasks},
-        flags=flags,
+        flags=tuple(flags),
     )
+
+
+def _flags(truth: Truth, task: Task, answer: Any) -> list[str]:
+    """What a person should look at in an answer, besides its marks."""
+    if not isinstance(task, SheetTask) or answer is None:
+        return []
+    try:
+        return sheet_flags(truth, task, tidy_for(truth.lab, task, answer))
+    except AnswerError:
+        return []
 
 
 def mark_task(truth: Truth, task: Task, answer: Any) -> list[MarkLine]:
     """The rubric lines of one task."""
     variant = truth.lab.variant
     if answer is None:
-        return [_line(variant, task, line, "no answer", _missing(task)) for line in task.rubric]
+        return [mark_line(variant, task, line, "no answer", _missing(task)) for line in task.rubric]
     try:
-        tidy = tidy_answer(truth.lab.lesson, variant, task, answer)
+        tidy = tidy_for(truth.lab, task, answer)
     except AnswerError as exc:
-        reason = _sentences(exc.what, exc.try_this)
-        return [_line(variant, task, line, "cannot be read", reason) for line in task.rubric]
+        reason = sentences(exc.what, exc.try_this)
+        return [mark_line(variant, task, line, "cannot be read", reason) for line in task.rubric]
     if isinstance(task, ProgramTask):
         return _mark_program(truth, task, tidy["text"])
     if isinstance(task, PredictTask):
@@ -97,7 +120,17 @@ def mark_task(truth: Truth, task: Task, answer: Any) -> list[MarkLine]:
         return [_mark_choice(truth, task, line, tidy) for line in task.rubric]
     if isinstance(task, NumberTask):
         return [_mark_number(truth, task, line, tidy["value"]) for line in task.rubric]
-    return [_mark_reading(truth, task, line, tidy["value"]) for line in task.rubric]
+    if isinstance(task, ReadingTask):
+        return [_mark_reading(truth, task, line, tidy["value"]) for line in task.rubric]
+    if isinstance(task, WiringTask):
+        return mark_wiring(truth, task, tidy)
+    if isinstance(task, SheetTask):
+        return mark_sheet(truth, task, tidy)
+    if isinstance(task, DrillTask):
+        return mark_drill(truth, task, tidy)
+    if isinstance(task, HuntTask):
+        return mark_hunted(truth, task, tidy)
+    return [mark_explains(truth, task, line, tidy) for line in task.rubric]
 
 
 def _missing(task: Task) -> str:
@@ -107,34 +140,13 @@ def _missing(task: Task) -> str:
         "number": f"a number with its unit ({getattr(task, 'unit', '')})",
         "choice": "one of the answers to choose from",
         "reading": f"a meter reading ({getattr(task, 'unit', '')})",
+        "wiring": "a wiring",
+        "sheet": "readings in the sheet's rows",
+        "drill": "predictions and readings",
+        "hunt": "the place and the cause of the fault",
+        "could-explain": "possible or impossible for each fault",
     }[task.kind]
     return f"Nothing was handed in here; the task asks for {wanted}."
-
-
-def _line(
-    variant: Variant,
-    task: Task,
-    line: RubricLine,
-    verdict: Verdict,
-    reason: str,
-    *,
-    points: float | None = None,
-    evidence: Evidence | None = None,
-) -> MarkLine:
-    given = (line.points if verdict == "right" else 0.0) if points is None else points
-    if line.kind == "note" and verdict not in ("no answer", "cannot be read"):
-        verdict = "note"
-    return MarkLine(
-        task=task.id,
-        line=line.id,
-        title=variant.fill(line.title),
-        points=given,
-        out_of=line.points,
-        critical=line.critical,
-        verdict=verdict,
-        reason=reason,
-        evidence=evidence,
-    )
 
 
 # programs -----------------------------------------------------------------------------------------
@@ -154,12 +166,12 @@ def _mark_program(truth: Truth, task: ProgramTask, text: str) -> list[MarkLine]:
         if isinstance(program, _Refused):
             if line.kind == "reads":
                 evidence = Evidence("the place in the program", text=program.text) if program.text else None
-                lines.append(_line(variant, task, line, "wrong", program.reason, evidence=evidence))
+                lines.append(mark_line(variant, task, line, "wrong", program.reason, evidence=evidence))
             else:
                 reason = "The program cannot be loaded, so this could not be seen."
-                lines.append(_line(variant, task, line, "cannot be read", reason))
+                lines.append(mark_line(variant, task, line, "cannot be read", reason))
         elif line.kind == "reads":
-            lines.append(_line(variant, task, line, "right", variant.fill(line.right)))
+            lines.append(mark_line(variant, task, line, "right", variant.fill(line.right)))
         elif line.kind == "one-coil":
             lines.append(_mark_coils(variant, task, line, program))
         elif line.kind == "requirement":
@@ -178,22 +190,17 @@ def _read(lab: Lab, text: str) -> Program | _Refused:
             (sum(isinstance(e, Block) for rung in program.rungs for e in elements(rung.network)), LIMITS.blocks),
         ):
             if got > limit.value:
-                return _Refused(_sentences(limit.says(got)))
+                return _Refused(sentences(limit.says(got)))
         operations = len(lower(program).ops)
         if operations > LIMITS.operations.value:
-            return _Refused(_sentences(LIMITS.operations.says(operations)))
+            return _Refused(sentences(LIMITS.operations.says(operations)))
         lab.try_load(program)
     except SlipError as exc:
-        return _Refused(_sentences(f"line {exc.line}, column {exc.column}: {exc.what}", exc.try_this), exc.caret)
+        return _Refused(sentences(f"line {exc.line}, column {exc.column}: {exc.what}", exc.try_this), exc.caret)
     except LabkitError as exc:
         where = f" ({exc.where})" if exc.where else ""
-        return _Refused(_sentences(f"{exc.what}{where}", exc.try_this))
+        return _Refused(sentences(f"{exc.what}{where}", exc.try_this))
     return program
-
-
-def _sentences(*parts: str) -> str:
-    """Error texts as sentences: each with a capital and a full stop."""
-    return " ".join(f"{part[0].upper()}{part[1:].rstrip('.')}." for part in parts if part)
 
 
 def _mark_coils(variant: Variant, task: ProgramTask, line: RubricLine, program: Program) -> MarkLine:
@@ -201,12 +208,12 @@ def _mark_coils(variant: Variant, task: ProgramTask, line: RubricLine, program: 
     writing = writers(program, motor)
     plain = [(number, coil) for number, _, coil in writing if getattr(coil, "kind", "") not in ("S", "R")]
     if not writing:
-        return _line(variant, task, line, "wrong", f"No rung writes {motor}, so it never comes on.")
+        return mark_line(variant, task, line, "wrong", f"No rung writes {motor}, so it never comes on.")
     if len(plain) > 1 or (plain and len(writing) > 1):
-        rungs = _list([str(number) for number, _, _ in writing])
+        rungs = listed([str(number) for number, _, _ in writing])
         reason = f"{motor} is written on rungs {rungs}: the last one overrules the others in every scan."
-        return _line(variant, task, line, "wrong", reason)
-    return _line(variant, task, line, "right", variant.fill(line.right))
+        return mark_line(variant, task, line, "wrong", reason)
+    return mark_line(variant, task, line, "right", variant.fill(line.right))
 
 
 def _mark_behaviour(truth: Truth, task: ProgramTask, line: RubricLine, program: Program) -> MarkLine:
@@ -218,25 +225,25 @@ def _mark_behaviour(truth: Truth, task: ProgramTask, line: RubricLine, program: 
         raise
     except LabkitError as exc:
         reason = f"The bench stopped with this program: {exc.what}."
-        return _line(variant, task, line, "wrong", reason)
+        return mark_line(variant, task, line, "wrong", reason)
     if failed is None:
-        return _line(variant, task, line, "right", variant.fill(line.right))
+        return mark_line(variant, task, line, "right", variant.fill(line.right))
     played, broken, more = failed
     story = explain(truth.lab, played, broken)
     reason = variant.fill(line.wrong, why=story.sentence) if line.wrong else story.sentence
     evidence = _evidence(truth, check, played, more, story, own=True)
-    return _line(variant, task, line, "wrong", reason, evidence=evidence)
+    return mark_line(variant, task, line, "wrong", reason, evidence=evidence)
 
 
 def _mark_requirement(truth: Truth, task: ProgramTask, line: RubricLine, program: Program) -> MarkLine:
     variant = truth.lab.variant
     decided = truth.proofs.decide(program, line)
     if decided.outcome == "holds":
-        return _line(variant, task, line, "right", variant.fill(line.right))
+        return mark_line(variant, task, line, "right", variant.fill(line.right))
     if decided.outcome == "undecided":
-        return _line(variant, task, line, "cannot be decided", decided.reason)
+        return mark_line(variant, task, line, "cannot be decided", decided.reason)
     reason = variant.fill(line.wrong, why=decided.reason) if line.wrong else decided.reason
-    return _line(variant, task, line, "wrong", reason, evidence=decided.evidence)
+    return mark_line(variant, task, line, "wrong", reason, evidence=decided.evidence)
 
 
 def _evidence(
@@ -268,7 +275,7 @@ def _mark_cells(truth: Truth, task: PredictTask, line: RubricLine, cells: Mappin
     right = len(asked) - len(wrong) - len(empty)
     points = round(line.points * right / len(asked), 2)
     if right == len(asked):
-        return _line(variant, task, line, "right", variant.fill(line.right))
+        return mark_line(variant, task, line, "right", variant.fill(line.right))
     labels = {cell.id: _cell_label(lab, task, cell.row, cell.column) for cell in asked}
     parts, evidence = [], None
     if wrong:
@@ -287,7 +294,7 @@ def _mark_cells(truth: Truth, task: PredictTask, line: RubricLine, cells: Mappin
     if empty:
         parts.append(f"No answer in {len(empty)} of {len(asked)} cells: {'; '.join(labels[c.id] for c in empty)}.")
     verdict: Verdict = "no answer" if len(empty) == len(asked) else "partly right" if right else "wrong"
-    return _line(variant, task, line, verdict, " ".join(parts), points=points, evidence=evidence)
+    return mark_line(variant, task, line, verdict, " ".join(parts), points=points, evidence=evidence)
 
 
 def _cell_label(lab: Lab, task: PredictTask, row: str, column_id: str) -> str:
@@ -296,6 +303,8 @@ def _cell_label(lab: Lab, task: PredictTask, row: str, column_id: str) -> str:
 
 
 def _mark_choice(truth: Truth, task: ChoiceTask, line: RubricLine, chosen: str) -> MarkLine:
+    if task.look is not None:
+        return _mark_look_choice(truth, task, line, chosen)
     variant = truth.lab.variant
     option, outcome = truth.choice(task)
     other = next(o.word for o in task.options if o.id == (chosen if chosen != option else _other(task, option)))
@@ -307,10 +316,32 @@ def _mark_choice(truth: Truth, task: ChoiceTask, line: RubricLine, chosen: str) 
     story = explain(truth.lab, outcome.played, broken)
     words = {"why": story.sentence, "truth": outcome.word, "got": chosen}
     if chosen == option:
-        return _line(variant, task, line, "right", variant.fill(line.right, **words))
+        return mark_line(variant, task, line, "right", variant.fill(line.right, **words))
     reason = variant.fill(line.wrong or "The bench says: {truth}. {why}", **words)
     evidence = _evidence(truth, outcome.run, outcome.played, outcome.more, story)
-    return _line(variant, task, line, "wrong", reason, evidence=evidence)
+    return mark_line(variant, task, line, "wrong", reason, evidence=evidence)
+
+
+def _mark_look_choice(truth: Truth, task: ChoiceTask, line: RubricLine, chosen: str) -> MarkLine:
+    """A choice about a reading: the right option stands for the band that is read."""
+    variant = truth.lab.variant
+    right, seen = truth.chosen(task), truth.seen(task)
+    words = {"truth": seen.text, "got": chosen, "why": _why_look(truth, task)}
+    if chosen == right:
+        return mark_line(variant, task, line, "right", variant.fill(line.right, **words))
+    reason = variant.fill(line.wrong or "The bench says: {truth}. {why}", **words).strip()
+    assert task.look is not None
+    look = truth.lab.filled(task.look)
+    title = variant.fill(truth.lab.lesson.run(look.run).title)
+    evidence = Evidence(caption=f"{title}, then measured", text=f"{place(look)}: {seen.text}")
+    return mark_line(variant, task, line, "wrong", reason, evidence=evidence)
+
+
+def _why_look(truth: Truth, task: ChoiceTask | NumberTask) -> str:
+    if task.look is None or task.look.mode != "volts":
+        return ""
+    look = truth.lab.filled(task.look)
+    return why_volts(truth.lab.after(look.run, look.program, setup=look.setup), look.red, look.black)
 
 
 def _other(task: ChoiceTask, option: str) -> str:
@@ -319,12 +350,18 @@ def _other(task: ChoiceTask, option: str) -> str:
 
 def _mark_number(truth: Truth, task: NumberTask, line: RubricLine, value: float) -> MarkLine:
     variant = truth.lab.variant
-    found = truth.number_us(task) / 1000
-    words = {"truth": f"{found:g} {task.unit}", "got": f"{value:g} {task.unit}", "why": ""}
+    found = truth.number(task)
+    words = {"truth": f"{found:.5g} {task.unit}", "got": f"{value:g} {task.unit}", "why": _why_look(truth, task)}
     if abs(value - found) <= task.tolerance:
-        return _line(variant, task, line, "right", variant.fill(line.right, **words))
+        return mark_line(variant, task, line, "right", variant.fill(line.right, **words))
+    evidence: Evidence | None = None
+    if task.look is not None:
+        look = truth.lab.filled(task.look)
+        title = variant.fill(truth.lab.lesson.run(look.run).title)
+        evidence = Evidence(f"{title}, then measured", text=f"{place(look)}: {truth.seen(task).text}")
+        reason = variant.fill(line.wrong, **words).strip()
+        return mark_line(variant, task, line, "wrong", reason, evidence=evidence)
     search = truth.lab.lesson.file.searches[task.search]
-    evidence = None
     # A value that is too short is shown failing; one that is too long holds, and a shorter one does too.
     failed = truth.failing(search, f"{value:g} ms") if 1 <= value < found else None
     if failed is not None:
@@ -335,27 +372,25 @@ def _mark_number(truth: Truth, task: NumberTask, line: RubricLine, value: float)
         evidence = _evidence(truth, check, played, more, story)
     elif value > found:
         words["why"] = f"A press of {found:g} ms always holds already."
-    return _line(variant, task, line, "wrong", variant.fill(line.wrong, **words).strip(), evidence=evidence)
+    return mark_line(variant, task, line, "wrong", variant.fill(line.wrong, **words).strip(), evidence=evidence)
 
 
-def _mark_reading(truth: Truth, task: ReadingTask, line: RubricLine, value: float) -> MarkLine:
+def _mark_reading(truth: Truth, task: ReadingTask, line: RubricLine, value: float | str) -> MarkLine:
     variant = truth.lab.variant
-    reading = truth.reading(task)
-    tolerance = max(task.tolerance_floor, abs(reading) * task.tolerance_percent / 100)
-    words = {"truth": f"{reading:.2f} {task.unit}", "got": f"{value:g} {task.unit}", "why": ""}
-    if abs(value - reading) <= tolerance:
-        return _line(variant, task, line, "right", variant.fill(line.right, **words))
-    red, black = variant.fill(task.red), variant.fill(task.black)
-    text = f"red on {red}, black on {black}: {reading:.3f} V\nyou said {value:g} V; within {tolerance:.2f} V is right"
-    outcome = truth.outcome(task.run, task.program, {})
+    reading, seen = truth.reading(task), truth.seen(task)
+    open_line = math.isinf(reading)
+    tolerance = 0.0 if open_line else max(task.tolerance_floor, abs(reading) * task.tolerance_percent / 100)
+    got = value if isinstance(value, str) else f"{value:g} {task.unit}"
+    words = {"truth": OL if open_line else f"{reading:.2f} {task.unit}", "got": got, "why": ""}
+    if value == OL if open_line else not isinstance(value, str) and abs(value - reading) <= tolerance:
+        return mark_line(variant, task, line, "right", variant.fill(line.right, **words))
+    look = truth.lab.filled(Look(run=task.run, mode=task.mode, red=task.red, black=task.black, wire=task.wire))
+    text = f"{place(look)}: {seen.text}\nyou said {got}" + (
+        f"; within {tolerance:.2g} {task.unit} is right" * (not open_line)
+    )
     evidence = Evidence(
-        caption=f"{variant.fill(outcome.run.title)}, then measured",
-        stimulus=tuple(step.as_dict() for step in outcome.played.script.stimulus.steps),
+        caption=f"{variant.fill(truth.lab.lesson.run(task.run).title)}, then measured",
+        stimulus=tuple(step.as_dict() for step in truth.lab.script(truth.lab.lesson.run(task.run), {}).stimulus.steps),
         text=text,
     )
-    return _line(variant, task, line, "wrong", variant.fill(line.wrong, **words), evidence=evidence)
-
-
-def _list(parts: Iterable[str]) -> str:
-    *most, last = parts
-    return f"{', '.join(most)} and {last}" if most else last
+    return mark_line(variant, task, line, "wrong", variant.fill(line.wrong, **words), evidence=evidence)

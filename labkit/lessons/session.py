@@ -3,20 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cached_property
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from labkit.base import did_you_mean, write_atomic
 from labkit.bench import Bench
 from labkit.controller import TagTable
-from labkit.lessons._document import PredictTask, ProgramTask
+from labkit.faults import LiveHunt
+from labkit.lessons._document import (
+    ChoiceTask,
+    CouldExplainTask,
+    DrillTask,
+    HuntTask,
+    Look,
+    NumberTask,
+    PredictTask,
+    ProgramTask,
+    ReadingTask,
+    RowsTask,
+    SheetTask,
+)
 from labkit.lessons._files import LessonSource, load_lesson
+from labkit.lessons._forms import log_of
 from labkit.lessons._lab import Lab
+from labkit.lessons._mark_hunt import live_hunt
 from labkit.lessons._truth import Truth
 from labkit.lessons._views import Feedback, Progress, TaskView
-from labkit.lessons.answers import tidy_answer
-from labkit.lessons.errors import LessonError
+from labkit.lessons.answers import tidy_for
+from labkit.lessons.errors import AnswerError, LessonError
 from labkit.lessons.handin import HandIn, dumps_handin, handin_name
 from labkit.lessons.limits import LIMITS
 from labkit.lessons.marking import mark_task
@@ -67,34 +82,103 @@ class Lesson:
     def __init__(self, source: LessonSource, variant: Variant) -> None:
         self.source = source
         self.variant = variant
-        self._lab = Lab(source, variant)
-        self._truth = Truth(self._lab)
+        self.lab = Lab(source, variant)
+        self._truth = Truth(self.lab)
         self._answers: dict[str, Any] = {}
         self._benches: list[Bench] = []
+        self._own: dict[str, Bench] = {}
+        self._hunts: dict[str, tuple[LiveHunt, Bench]] = {}
+        self._hints: dict[str, int] = {}
 
     def __repr__(self) -> str:
         done = f"{len(self.answers)} of {len(self.source.tasks)} answered"
         return f"<Lesson {self.source.id} for {self.variant.student}: {done}>"
 
     # the bench ------------------------------------------------------------------------------------
-    @cached_property
-    def _bench(self) -> Bench:
-        return self.fresh_bench()
+    def bench(self, setup: str = "start") -> Bench:
+        """The student's bench, wired as the lesson says; the same one each time, as it was left.
 
-    def bench(self) -> Bench:
-        """The student's bench; the same one each time, as it was left."""
-        return self._bench
+        Raises
+        ------
+        LessonError
+            If the lesson has no such setup.
+        """
+        if setup not in self._own:
+            self._own[setup] = self.fresh_bench(setup)
+        return self._own[setup]
 
-    def fresh_bench(self) -> Bench:
+    def fresh_bench(self, setup: str = "start") -> Bench:
         """Another bench of this variant, everything off; what is done at it goes into the log too."""
-        bench = self._lab.bench()
+        setups = ("start", *self.source.file.setups)
+        if setup not in setups:
+            raise LessonError(
+                f"this lesson has no bench {setup!r}", try_this=did_you_mean(setup, setups), code="lesson-setup"
+            )
+        bench = self.lab.bench(setup, gate=True)
         self._benches.append(bench)
         return bench
+
+    def set_up(self, task_id: str, row_id: str = "") -> Bench:
+        """A fresh bench in the situation of a task, or of one row of a sheet or drill: read there.
+
+        Raises
+        ------
+        LessonError
+            If there is no such task or row, or it is about no situation.
+        """
+        task = self.source.task(task_id)
+        if isinstance(task, RowsTask):
+            rows = {row.id: row for row in task.rows}
+            if row_id not in rows:
+                raise LessonError(
+                    f"{task_id} has no row {row_id!r}",
+                    try_this=did_you_mean(row_id, rows) or "rows: " + ", ".join(rows),
+                    code="lesson-unknown-row",
+                )
+            look: Look | None = rows[row_id]
+        elif isinstance(task, ReadingTask):
+            look = Look(run=task.run, program=task.program)
+        else:
+            look = task.look if isinstance(task, ChoiceTask | NumberTask) else None
+        if look is None:
+            raise LessonError(f"{task_id} is about no situation of its own", code="lesson-no-situation")
+        bench = self.lab.after(look.run, look.program, setup=look.setup, keep=False)
+        self._benches.append(bench)
+        return bench
+
+    def hunt(self, task_id: str) -> LiveHunt:
+        """The hunt of a task: its suspects, and what a log leaves of them.
+
+        Raises
+        ------
+        LessonError
+            If there is no such task, or it is no hunt.
+        """
+        return self._hunt(task_id)[0]
+
+    def hunt_bench(self, task_id: str) -> Bench:
+        """The bench with the fault in it; the same one each time. Its log is what is marked.
+
+        Raises
+        ------
+        LessonError
+            As :meth:`hunt`.
+        """
+        return self._hunt(task_id)[1]
+
+    def _hunt(self, task_id: str) -> tuple[LiveHunt, Bench]:
+        task = self.source.task(task_id)
+        if not isinstance(task, HuntTask):
+            raise LessonError(f"{task_id} is no hunt", code="lesson-no-hunt")
+        if task_id not in self._hunts:
+            hunt = live_hunt(self.lab, task)
+            self._hunts[task_id] = hunt, hunt.bench()
+        return self._hunts[task_id]
 
     @property
     def tags(self) -> TagTable:
         """The tag table of this variant."""
-        return self._lab.tags
+        return self.lab.tags
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -123,7 +207,7 @@ class Lesson:
 
     def shown_program(self, key: str) -> str:
         """The text of any of the lesson's programs with this variant's names."""
-        return self._lab.program_text(key)
+        return self.lab.program_text(key)
 
     @property
     def programs(self) -> Mapping[str, str]:
@@ -131,10 +215,10 @@ class Lesson:
         keys: dict[str, None] = {}
         for task in self.source.tasks:
             if isinstance(task, PredictTask):
-                keys |= dict.fromkeys(column.program for column in task.columns)
+                keys |= dict.fromkeys(column.program for column in task.columns if column.program)
             elif isinstance(task, ProgramTask) and task.start_from:
                 keys[task.start_from] = None
-        return {key: self.source.file.programs[key].title for key in keys}
+        return {key: self.source.file.programs[key].title for key in keys if key in self.source.file.programs}
 
     # tasks and answers ----------------------------------------------------------------------------
     @property
@@ -155,7 +239,8 @@ class Lesson:
     def answer(self, task_id: str, value: Any) -> None:
         """Write an answer on the sheet; a later one takes its place. Its form is checked, not whether it is right.
 
-        A table's cells add up: answering some leaves the others as they are.
+        Cells and rows add up: answering some leaves the others as they are. A drill's row is predicted first, and
+        its prediction stands once the row is read. The log of :meth:`hunt_bench` goes with a hunt's answer.
 
         Raises
         ------
@@ -165,10 +250,20 @@ class Lesson:
             If the value cannot be an answer to it; the sentence says what can.
         """
         task = self.source.task(task_id)
-        tidy = tidy_answer(self.source, self.variant, task, value)
+        tidy = tidy_for(self.lab, task, value)
+        before = self._answers.get(task_id, {})
         if isinstance(task, PredictTask):
-            both = {**self._answers.get(task_id, {}), **tidy}
+            both = {**before, **tidy}
             tidy = {cell.id: both[cell.id] for cell in self.variant.cells[task_id] if cell.id in both}
+        elif isinstance(task, SheetTask):
+            both = {**before, **tidy}
+            tidy = {row.id: both[row.id] for row in task.rows if row.id in both}
+        elif isinstance(task, DrillTask):
+            tidy = _predicted_first(task, before, tidy)
+        elif isinstance(task, CouldExplainTask):
+            tidy = {**before, **tidy}
+        elif isinstance(task, HuntTask) and task_id in self._hunts and not tidy["log"]:
+            tidy["log"] = log_of(self._hunts[task_id][1].log)
         self._answers[task_id] = tidy
 
     def clear(self, task_id: str) -> None:
@@ -200,12 +295,40 @@ class Lesson:
         task = self.source.task(task_id)
         return Feedback(self.variant.fill(task.title), tuple(mark_task(self._truth, task, self._answers.get(task_id))))
 
+    # hints ----------------------------------------------------------------------------------------
+    def take_hint(self, task_id: str) -> str:
+        """The next hint of a task; how many were taken goes into the hand-in, and costs nothing.
+
+        Raises
+        ------
+        LessonError
+            If there is no such task, or no further hint.
+        """
+        view = self.task(task_id)
+        taken = self._hints.get(task_id, 0)
+        if taken >= view.hints:
+            raise LessonError(
+                f"that was the last of {taken} hints" if taken else "this task has no hints", code="lesson-hint"
+            )
+        self._hints[task_id] = taken + 1
+        return view.hint(taken + 1)
+
+    @property
+    def hints_taken(self) -> Mapping[str, int]:
+        """Task id to how many of its hints were taken."""
+        return dict(self._hints)
+
+    @property
+    def practice(self) -> bool:
+        """Whether this lesson gives feedback at once."""
+        return self.source.file.practice
+
     # handing in -----------------------------------------------------------------------------------
     def as_handin(self) -> HandIn:
         """What would be handed in now."""
         log = [done for bench in self._benches for done in bench.log]
         kept = log[-LIMITS.log_entries.value :]  # the end of a long session says more than its start
-        return HandIn(
+        handin = HandIn(
             lesson=self.source.id,
             edition=self.source.file.edition,
             student=self.variant.student,
@@ -213,7 +336,11 @@ class Lesson:
             seed=self.variant.seed,
             answers=self.answers,
             log=tuple({"at_ms": done.t_us / 1000, "do": done.do, **done.what} for done in kept),
+            hints=self.hints_taken,
         )
+        while handin.log and len(dumps_handin(handin).encode()) > LIMITS.file_bytes.value:
+            handin = replace(handin, log=handin.log[len(handin.log) // 2 + 1 :])
+        return handin
 
     def hand_in(self, folder: str | Path = ".") -> Path:
         """Write the hand-in as one file into `folder`, whole or not at all, and give its path.
@@ -238,3 +365,27 @@ class Lesson:
                 "this lesson gives its feedback after the hand-in", try_this="hand in", code="lesson-no-practice"
             )
         return mark(self.source, self.variant, self.answers)
+
+
+def _predicted_first(
+    task: DrillTask, before: Mapping[str, dict[str, Any]], tidy: Mapping[str, dict[str, Any]]
+) -> dict[str, dict[str, Any]]:
+    """The rows of a drill with what is new: nothing is read before it is predicted, nothing predicted after."""
+    both = {key: dict(row) for key, row in before.items()}
+    for key, new in tidy.items():
+        row = both.setdefault(key, {})
+        if "read" in row and new.get("predicted", row.get("predicted")) != row.get("predicted"):
+            raise AnswerError(
+                f"row {key} was predicted as {row['predicted']} and has been read: the prediction stands",
+                where=f"task {task.id}",
+                code="answer-predicted",
+            )
+        if "read" in new and "predicted" not in {**row, **new}:
+            raise AnswerError(
+                f"row {key} is read before it is predicted",
+                where=f"task {task.id}",
+                try_this=f'predict first: {{"{key}": {{"predicted": 24}}}}',
+                code="answer-predict-first",
+            )
+        row |= new
+    return {row.id: both[row.id] for row in task.rows if both.get(row.id)}

@@ -89,7 +89,7 @@ class Variant:
         """One line for the instructor's key."""
         at = ", ".join(f"{name} on {self.points[role]}" for role, name in self.names.items() if self.points.get(role))
         times = f"scan {_ms(self.scan_us)}, filter {_ms(self.filter_us)}, pull-in {_ms(self.pull_in_us)}"
-        return f"{self.lesson} attempt {self.attempt}, seed {self.seed}: {times}; {at}"
+        return f"{self.lesson} attempt {self.attempt}, seed {self.seed}: {times}" + f"; {at}" * bool(at)
 
 
 def check_student(student: object) -> str:
@@ -139,6 +139,7 @@ def variant(lesson: LessonSource, student: str, attempt: int = 1) -> Variant:
         "scan": _ms(scan),
         "filter": _ms(filter_),
         "pull_in": _ms(pull_in),
+        "supply": draw.pick("supply/start", file.start.supply),
     }
     return Variant(
         lesson=file.id,

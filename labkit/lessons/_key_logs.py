@@ -1,0 +1,52 @@
+"""Model work at a bench: a wiring begun on a board that was proved dead, and a hunt by halving."""
+
+from __future__ import annotations
+
+import random
+from typing import Any
+
+from labkit.board import load_board
+from labkit.faults import build_dictionary
+from labkit.faults.live_students import halve_live
+from labkit.lessons._document import HuntTask, WrongAnswer
+from labkit.lessons._forms import log_of
+from labkit.lessons._lab import Lab
+from labkit.lessons._mark_hunt import live_hunt, suspects_of
+
+__all__ = ["dead_first_log", "model_hunt", "wrong_hunt"]
+
+
+def dead_first_log() -> list[dict[str, Any]]:
+    """Measured dead, then the first wire: the least that the line about it wants to see."""
+    reading = {"mode": "volts", "red": "X1:24V", "black": "X1:0V", "shown": "0.0 mV", "value": 0.0, "live": False}
+    return [{"at_ms": 1000, "do": "read", **reading}, {"at_ms": 20_000, "do": "lift", "wire": "1"}]
+
+
+def model_hunt(lab: Lab, task: HuntTask) -> dict[str, Any]:
+    """A search that halves the suspects with each reading, mends, and tries again."""
+    hunt = live_hunt(lab, task)
+    suspects = suspects_of(lab, task)
+    dictionary = build_dictionary(load_board(lab.lesson.file.board), suspects)
+    bench = hunt.bench()
+    location, cause = halve_live(hunt, dictionary, bench, random.Random(0))
+    return {"location": location, "cause": cause, "log": log_of(bench.log)}
+
+
+def wrong_hunt(lab: Lab, task: HuntTask, wrong: WrongAnswer) -> dict[str, Any]:
+    """A listed wrong answer to a hunt.
+
+    The word ``guess`` names what is in without any reading, ``other`` names another suspect after a good search,
+    ``live`` asks ohms of the live board before a good search.
+    """
+    truth = lab.benches.hunted(task)[0]
+    if wrong.word == "guess":
+        return {"location": truth.location, "cause": truth.cause, "log": []}
+    model = model_hunt(lab, task)
+    if wrong.word == "live":
+        hunt = live_hunt(lab, task)
+        bench = hunt.bench()
+        bench.meter.ohms("X1:24V", "X1:0V")
+        log = log_of(bench.log)
+        return model | {"log": log + [row for row in model["log"] if row["at_ms"] >= log[-1]["at_ms"]]}
+    other = next(fault for fault in suspects_of(lab, task) if fault.location != truth.location)
+    return model | {"location": other.location, "cause": other.cause}

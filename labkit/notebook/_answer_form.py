@@ -53,9 +53,9 @@ class AnswerForm(VBox):
         """What reads the sheet and the bench again, for a form that shows them."""
         self._changed = changed
         self.said = HTML()
+        points = f"{self.task.points:g} point{'' if self.task.points == 1 else 's'}"
         head = HTML(
-            f"{_STYLE}<b>{escape(self.task.title)}</b> ({self.task.points:g} point{'' if self.task.points == 1 else 's'})"
-            f"<div class='lk-words'>{escape(self.task.prompt)}</div>"
+            f"{_STYLE}<b>{escape(self.task.title)}</b> ({points})<div class='lk-words'>{escape(self.task.prompt)}</div>"
         )
         build = (PLAIN_KINDS | BENCH_KINDS)[self.task.kind]
         rows = build(self, lesson.answers.get(self.task.id))

@@ -5,7 +5,8 @@ const TOGGLES = {
   supply: ["on", "off"], breaker: ["on", "off"], fuse: ["whole", "blown"], overload: ["healthy", "tripped"],
   controller: ["run", "stop"], emergency_stop: ["released", "pressed"], aux_block: ["on", "off"], key_switch: ["off", "on"],
 };
-const ZOOMS = [["fit", 0], ["100 %", 1], ["150 %", 1.5], ["200 %", 2]];
+const ZOOMS = [0, 0.75, 1, 1.5, 2, 3]; // 0: as wide as the page
+const CLOSE = 2; // a part that is chosen to be seen close up
 
 /** @param {{model: Model, el: HTMLElement}} context */
 function render({ model, el }) {
@@ -15,7 +16,9 @@ function render({ model, el }) {
   const words = make("p", { class: "words", role: "status" });
   const wires = /** @type {HTMLSelectElement} */ (make("select", {},
     make("option", { value: "none" }, "ends only"), make("option", { value: "point" }, "of the part chosen"), make("option", { value: "all" }, "all")));
-  const zoom = /** @type {HTMLSelectElement} */ (make("select", {}, ...ZOOMS.map(([text, size]) => make("option", { value: String(size) }, String(text)))));
+  const zoom = /** @type {HTMLSelectElement} */ (make("select", {}, ...ZOOMS.map((size) => make("option", { value: String(size) }, size ? `${size * 100} %` : "whole board"))));
+  const nearer = make("button", { type: "button", class: "lk-action zoom", "aria-label": "larger" }, "+");
+  const farther = make("button", { type: "button", class: "lk-action zoom", "aria-label": "smaller" }, "\u2212");
   const hand = /** @type {HTMLSelectElement} */ (make("select", {},
     ...[["work", "works the parts"], ["red", "holds the red lead"], ["black", "holds the black lead"], ["wires", "changes wires"]].map(([v, t]) => make("option", { value: v }, t))));
   const undo = make("button", { type: "button", class: "lk-action", hidden: "" }, "Take back");
@@ -24,9 +27,11 @@ function render({ model, el }) {
   const said = make("p", { class: "lk-said", role: "status" });
   const style = make("style");
   const root = make("div", { class: "lk lk-bench-view" }, style,
-    make("div", { class: "tools" }, make("label", {}, "the hand ", hand), undo, make("label", {}, "wires shown ", wires), make("label", {}, "size ", zoom), hint), sheet, words, did, said);
+    make("div", { class: "tools" }, make("label", {}, "the hand ", hand), undo, make("label", {}, "wires shown ", wires), make("label", {}, "size ", zoom), farther, nearer, hint));
+  const desk = wireDesk(model, tell, { back: (id) => clamps.get(id)?.focus(), part: () => chosen });
+  root.append(make("div", { class: "place" }, sheet, desk.root), words, did, said);
   el.append(root);
-  for (const control of [hand, undo, wires, zoom]) control.addEventListener("keydown", (e) => e.stopPropagation());
+  for (const control of [hand, undo, wires, zoom, nearer, farther]) control.addEventListener("keydown", (e) => e.stopPropagation());
 
   /** @type {SVGSVGElement|null} */
   let svg = null;
@@ -151,8 +156,13 @@ function render({ model, el }) {
       if (picked) words.textContent = `${id} picked; now the other terminal, or Escape`;
       return;
     }
-    tell("wire", { a: picked, b: id });
+    const [a, b] = [picked, id];
     pick("");
+    const known = model.get("wires").some((/** @type {any[]} */ w) => (w[1] === a && w[2] === b) || (w[1] === b && w[2] === a));
+    const bridged = model.get("bridges").some((/** @type {string[]} */ pair) => pair.includes(a) && pair.includes(b));
+    if (known) tell("wire", { a, b });
+    else if (bridged) tell("bridge", { a, b });
+    else desk.ask(a, b);
   };
   /** The nearest terminal in a direction: straight ahead counts more than aside. */
   const neighbour = (/** @type {string} */ id, /** @type {number} */ dx, /** @type {number} */ dy) => {
@@ -180,7 +190,8 @@ function render({ model, el }) {
     rove();
     pick("");
     /** @type {HTMLElement} */ (undo).hidden = hand.value !== "wires";
-    hint.textContent = { work: "Tab goes from part to part; Space presses, arrows turn.", wires: "Pick two terminals: the wire between them is lifted or landed; without one a bridge is clipped on or off.",
+    desk.show(hand.value === "wires");
+    hint.textContent = { work: "Tab goes from part to part; Space presses, arrows turn.", wires: "Pick two terminals: the wire between them is lifted or landed; where there is none, a new one is laid.",
       red: "Pick a terminal; arrows go from one to the next.", black: "Pick a terminal; arrows go from one to the next." }[hand.value] || "";
   };
   hand.addEventListener("change", setHand);
@@ -192,6 +203,14 @@ function render({ model, el }) {
     for (const [a, b] of model.get("bridges")) {
       const [x1, y1] = all[a], [x2, y2] = all[b];
       marks.append(make("path", { class: "bridge", d: `M${x1} ${y1}Q${(x1 + x2) / 2} ${Math.min(y1, y2) - 30} ${x2} ${y2}` }));
+    }
+    for (const [block, at] of Object.entries(model.get("blocks"))) {
+      const poles = model.get("plugs")[block].map((/** @type {string} */ t) => all[t]).filter(Boolean);
+      if (at === "seated" || !poles.length) continue;
+      const [x1, x2] = [Math.min(...poles.map((p) => p[0])) - 9, Math.max(...poles.map((p) => p[0])) + 9];
+      const y = poles[0][1];
+      marks.append(make("rect", { class: "block", x: String(x1), y: String(y - 11), width: String(x2 - x1), height: "22", rx: "3" }),
+        make("text", { class: "block", x: String((x1 + x2) / 2), y: String(y + 4), "text-anchor": "middle", "font-size": "11" }, `${block} ${at}`));
     }
     const leads = model.get("leads");
     for (const colour of ["red", "black"]) {
@@ -215,6 +234,7 @@ function render({ model, el }) {
     svg = /** @type {SVGSVGElement} */ (/** @type {unknown} */ (document.importNode(parsed, true)));
     svg.setAttribute("role", "group");
     svg.append(hits);
+    const [left, top] = [sheet.scrollLeft, sheet.scrollTop];
     sheet.replaceChildren(svg);
     for (const [part, what] of Object.entries(model.get("parts"))) {
       const group = /** @type {SVGGElement|null} */ (svg.querySelector(`[data-of="part:${CSS.escape(part)}"]`));
@@ -227,6 +247,7 @@ function render({ model, el }) {
         chosen = part;
         show(part);
         if (wires.value === "point") tell("follow", { what: part });
+        desk.draw();
       });
       hits.append(spot);
       hit.set(part, spot);
@@ -251,7 +272,9 @@ function render({ model, el }) {
       hits.append(spot);
     }
     hits.append(marks);
+    closeUp();
     resize();
+    sheet.scrollTo(left, top);
     setHand();
     mark();
     if (focused) hit.get(focused)?.focus({ preventScroll: true });
@@ -270,15 +293,47 @@ function render({ model, el }) {
     return `terminal ${id}: ${landed.length} wires: ${some}${landed.length > 6 ? ", ..." : ""}`;
   };
 
-  const resize = () => {
+  const scaleNow = () => (svg ? svg.getBoundingClientRect().width / svg.viewBox.baseVal.width : 1);
+  /** Show the drawing at a size, and keep a point of it where it is, or bring it to the middle. */
+  const resize = (/** @type {[number, number]|null} */ middle = null) => {
     if (!svg) return;
-    const size = Number(zoom.value);
+    const size = Number(zoom.value) || (zoom.value === "0" ? 0 : CLOSE);
+    const before = scaleNow();
+    const [x, y] = middle || [(sheet.scrollLeft + sheet.clientWidth / 2) / before, (sheet.scrollTop + sheet.clientHeight / 2) / before];
     const natural = svg.viewBox.baseVal.width;
     svg.setAttribute("width", size ? String(natural * size) : "100%");
     svg.removeAttribute("height");
     svg.style.maxWidth = size ? "none" : `${natural}px`;
+    sheet.classList.toggle("near", Boolean(size));
+    if (size) sheet.scrollTo(x * size - sheet.clientWidth / 2, y * size - sheet.clientHeight / 2);
   };
-  zoom.addEventListener("change", resize);
+  const closeUp = () => {
+    if (zoom.options.length > ZOOMS.length) return;
+    const names = [...hit.keys()].filter((part) => !part.includes("."));
+    zoom.append(make("optgroup", { label: "close up" }, ...names.map((part) => make("option", { value: `part:${part}` }, `${part} ${model.get("parts")[part].label}`.trim()))));
+  };
+  const step = (/** @type {number} */ way) => {
+    const now = scaleNow();
+    const sizes = ZOOMS.slice(1);
+    const next = way > 0 ? sizes.find((size) => size > now * 1.05) ?? sizes[sizes.length - 1] : sizes.filter((size) => size < now * 0.95).pop() ?? 0;
+    zoom.value = String(next);
+    resize();
+  };
+  nearer.addEventListener("click", () => step(1));
+  farther.addEventListener("click", () => step(-1));
+  zoom.addEventListener("change", () => {
+    const box = zoom.value.startsWith("part:") ? /** @type {any} */ (hit.get(zoom.value.slice(5)))?.getBBox() : null;
+    resize(box ? [box.x + box.width / 2, box.y + box.height / 2] : null);
+  });
+  /** The bare board is dragged about while it is larger than its window. @type {[number, number]|null} */
+  let grip = null;
+  sheet.addEventListener("pointerdown", (/** @type {PointerEvent} */ e) => {
+    if (e.button !== 0 || !sheet.classList.contains("near") || /** @type {Element} */ (e.target).closest(".hit, .clamp")) return;
+    grip = [e.clientX + sheet.scrollLeft, e.clientY + sheet.scrollTop];
+    sheet.setPointerCapture(e.pointerId);
+  });
+  sheet.addEventListener("pointermove", (/** @type {PointerEvent} */ e) => grip && sheet.scrollTo(grip[0] - e.clientX, grip[1] - e.clientY));
+  for (const end of ["pointerup", "pointercancel"]) sheet.addEventListener(end, () => { grip = null; });
   wires.addEventListener("change", () => tell("follow", { what: wires.value === "point" ? chosen || "none" : wires.value }));
 
   const take = (/** @type {any} */ message) => {
@@ -301,11 +356,12 @@ function render({ model, el }) {
     }
   };
   model.on("msg:custom", take);
-  const unfollow = follow(model, ["states", "said", "leads", "bridges", "did"], () => {
+  const unfollow = follow(model, ["states", "said", "leads", "bridges", "did", "wires", "blocks"], () => {
     said.textContent = model.get("said");
     name();
     mark();
     if (did.textContent !== model.get("did")) did.textContent = model.get("did");
+    desk.draw();
   });
   model.send({ do: "hello" });
   return () => {

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any, ClassVar
 
 import traitlets
 
 from labkit.base import LabkitError
+from labkit.board import COLOURS, Wiring, conductors
 from labkit.notebook._board_picture import BoardPicture, Look, look_at, places
 from labkit.notebook._page import script, sheet
 from labkit.notebook._widget import BenchWidget, Choice, Command, Flag, Number, Spec, Word
@@ -15,6 +17,7 @@ from labkit.notebook._widget import BenchWidget, Choice, Command, Flag, Number, 
 __all__ = ["BenchView"]
 
 _NAME = Word(20)
+_FLEXIBLE = 5  # class of the conductors that are laid here (IEC 60228)
 _NEAR = 0.4  # of its sensing distance: where a click holds the metal
 
 
@@ -32,7 +35,7 @@ class BenchView(BenchWidget):
         it, so fault finding switches it off.
     """
 
-    _esm = script("bench_view")
+    _esm = script("bench_view", "wire_desk")
     _css = sheet("bench_view")
     spec: ClassVar[Spec] = {
         "press": {
@@ -48,6 +51,12 @@ class BenchView(BenchWidget):
         "follow": {"what": _NAME},
         "lead": {"lead": Choice(("red", "black")), "on": _NAME},
         "wire": {"a": _NAME, "b": _NAME},
+        "new": {"a": _NAME, "b": _NAME, "wire": _NAME, "colour": _NAME, "mm2": Number(0, 100), "m": Number(0, 1000)},
+        "bridge": {"a": _NAME, "b": _NAME},
+        "lift": {"wire": _NAME},
+        "land": {"wire": _NAME},
+        "unwire": {"wire": _NAME},
+        "block": {"block": _NAME, "to": Choice(("off", "parked", "seated")), "on": _NAME},
         "undo": {},
     }
     parts = traitlets.Dict(help="what each part is and how it can be worked").tag(sync=True)
@@ -56,6 +65,13 @@ class BenchView(BenchWidget):
     states = traitlets.Dict(help="part -> its position in a word").tag(sync=True)
     leads = traitlets.Dict(help="the meter's leads: red and black -> terminal or nothing").tag(sync=True)
     bridges: Any = traitlets.List(help="bridges clipped on here, as pairs of terminals").tag(sync=True)
+    wires: Any = traitlets.List(help="no, from, to, colour, mm2, m, landed or lifted").tag(sync=True)
+    free_no = traitlets.Unicode("", help="a wire number that is free").tag(sync=True)
+    colours: Any = traitlets.List(help="colour codes and their words").tag(sync=True)
+    sizes: Any = traitlets.List(help="cross-sections of flexible conductors, mm2").tag(sync=True)
+    blocks = traitlets.Dict(help="plug-on terminal block -> where it is").tag(sync=True)
+    plugs = traitlets.Dict(help="plug-on terminal block -> its terminals").tag(sync=True)
+    mm_per_unit = traitlets.Float(1.0, help="millimetres of the board for one unit of the drawing").tag(sync=True)
     did = traitlets.Unicode("", help="the last change of the wiring, in words").tag(sync=True)
     follow = traitlets.Unicode("none", help="all, none, or the part whose wires are drawn whole").tag(sync=True)
 
@@ -66,8 +82,18 @@ class BenchView(BenchWidget):
         self._style: dict[str, None] = {}
         self._shown: dict[str, str] = {}
         self._glance: object = None
+        self._wired: object = None
         board = bench.board
-        super().__init__(bench, parts=_parts(board), terminals={t: [*xy] for t, xy in places(board).items()})
+        spots = places(board)
+        super().__init__(
+            bench,
+            parts=_parts(board),
+            terminals={t: [*xy] for t, xy in spots.items()},
+            colours=[[code, text] for code, text in COLOURS.items()],
+            sizes=[*conductors().sizes(_FLEXIBLE)],
+            plugs={name: [*plug.poles] for name, plug in board.plugs.items()},
+            mm_per_unit=_mm_per_unit(board, spots),
+        )
         self.picture_svg = self._painter.draw(self._see()).svg
 
     # what is seen ----------------------------------------------------------------------------------
@@ -88,6 +114,11 @@ class BenchView(BenchWidget):
         engine = self.bench.engine
         self.leads, self.did = self.hub.leads, self.hub.wiring.did
         self.bridges = [[*pair] for pair in self.hub.wiring.bridges]
+        if self._wired != (wired := (self.bench.wiring, self.bench.lifted, self.bench.blocks())):
+            self._wired = wired
+            landed, lifted, self.blocks = wired
+            self.wires = [_row(w, "landed") for w in landed] + [_row(w, "lifted") for w in lifted]
+            self.free_no = Wiring((*landed, *lifted)).free_number()
         glance = (
             engine.moves,
             id(engine.now_reading()),
@@ -156,9 +187,34 @@ class BenchView(BenchWidget):
                 return None
             case "wire":
                 return hub.work(lambda: hub.wiring.between(str(command.get("a", "")), str(command.get("b", ""))))
-            case "undo":
-                return hub.work(hub.wiring.take_back)
+            case "new" | "bridge" | "lift" | "land" | "unwire" | "block" | "undo":
+                return hub.work(partial(self._rewire, command))
         return hub.work(self._move(part, str(command.get("to", ""))))
+
+    def _rewire(self, command: Command) -> None:
+        """Change wires or blocks, remembered so that it can be taken back."""
+        hand, words = self.hub.wiring, {name: str(value) for name, value in command.fields.items()}
+        a, b, no = words.get("a", ""), words.get("b", ""), words.get("wire", "")
+        match command.do:
+            case "new":
+                mm2, m = float(words.get("mm2", 0)), float(words.get("m", 0))
+                if not words.get("colour") or not mm2:
+                    raise LabkitError(
+                        "a wire has a colour and a cross-section", try_this="choose both", code="view-wire"
+                    )
+                hand.lay(a, b, no, colour=words["colour"], mm2=mm2, m=m)
+            case "bridge":
+                hand.bridge(a, b)
+            case "lift":
+                hand.lift(no)
+            case "land":
+                hand.land(no)
+            case "unwire":
+                hand.take_away(no)
+            case "block":
+                hand.block(words.get("block", ""), words.get("to", ""), words.get("on", ""))
+            case _:
+                hand.take_back()
 
     def _move(self, part: str, to: str) -> Callable[[], object]:
         """What brings a part into a position, as the bench's verb for it."""
@@ -204,6 +260,17 @@ class BenchView(BenchWidget):
 
     def __repr__(self) -> str:
         return f"BenchView({self.bench.board.name})"
+
+
+def _row(wire: Any, state: str) -> list[Any]:
+    return [wire.no, wire.a, wire.b, wire.colour, wire.mm2, wire.m, state]
+
+
+def _mm_per_unit(board: Any, spots: Any) -> float:
+    """From the two terminals that lie farthest apart sideways."""
+    one, other = (pick(board.terminals.values(), key=lambda t: t.x_mm) for pick in (min, max))
+    apart = spots[other.id][0] - spots[one.id][0]
+    return float(abs((other.x_mm - one.x_mm) / apart)) if apart else 1.0
 
 
 def _positions(look: Look) -> dict[str, str]:

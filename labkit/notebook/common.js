@@ -23,6 +23,7 @@ function commands(model) {
 }
 
 const GONE = "The kernel has gone: what is shown here is the past. Run the cell again.";
+const SHORT = "kernel gone: run the cell again";
 const CUT = "The kernel cannot be reached just now. The view waits for it.";
 const ENDED = ["restarting", "autorestarting", "terminating", "dead"];
 
@@ -47,7 +48,9 @@ function guarded(render) {
       // JupyterLab marks a view whose model has lost its kernel
       const gone = ended || Boolean(el.closest(".jupyter-widgets-disconnected"));
       const cut = gone || (kernel?.connectionStatus ?? "connected") !== "connected";
-      notice.textContent = gone ? GONE : cut ? CUT : "";
+      const small = Boolean(root?.querySelector(":scope > .lk-card"));
+      notice.classList.toggle("small", small);
+      notice.textContent = gone ? (small ? SHORT : GONE) : cut ? CUT : "";
       if (cut === past || !root) return;
       past = cut;
       root.classList.toggle("lk-past", past);

@@ -30,9 +30,11 @@ function render({ model, el }) {
   const widths = /** @type {HTMLSelectElement} */ (make("select", { "aria-label": "seconds across the sheet" },
     ...WINDOWS.map((s) => make("option", { value: String(s) }, s < 1 ? `${s * 1000} ms` : `${s} s`))));
   const save = make("button", { type: "button", class: "lk-action" }, "Save picture");
+  const dump = make("button", { type: "button", class: "lk-action", title: "Value change dump (IEEE 1364) of what the sheet shows, for a wave viewer" }, "Save VCD");
+  let asked = false;
   const reading = make("span", { class: "reading", role: "status" });
   const root = make("div", { class: "lk lk-live-trace" },
-    make("div", { class: "tools", role: "toolbar", "aria-label": "timing diagram" }, freeze, make("label", {}, "across ", widths), save, reading),
+    make("div", { class: "tools", role: "toolbar", "aria-label": "timing diagram" }, freeze, make("label", {}, "across ", widths), save, dump, reading),
     make("div", { class: "sheet" }, labels, canvas));
   el.append(root);
   if (!WINDOWS.includes(windowS)) widths.append(make("option", { value: String(windowS) }, `${windowS} s`));
@@ -54,6 +56,10 @@ function render({ model, el }) {
       gaps = [];
       scans = [];
       shown = 0;
+    } else if (message.kind === "vcd") {
+      if (asked) make("a", { href: URL.createObjectURL(new Blob([message.text], { type: "text/plain" })), download: "timing.vcd" }).click();
+      asked = false;
+      return;
     } else if (message.kind !== "piece") return;
     for (const [place, t, value] of message.changes) {
       if (place < 0) gaps.push([t, value]);
@@ -297,7 +303,12 @@ function render({ model, el }) {
   freeze.addEventListener("click", () => setFrozen(!frozen));
   widths.addEventListener("change", () => { windowS = Number(widths.value); wakeNow(); });
   save.addEventListener("click", () => make("a", { href: canvas.toDataURL("image/png"), download: "timing.png" }).click());
-  for (const control of [freeze, widths, save]) control.addEventListener("keydown", (e) => e.stopPropagation());
+  dump.addEventListener("click", () => {
+    const right = Math.round(rightEdge());
+    asked = true;
+    tell("vcd", { from_us: Math.max(0, Math.round(right - windowS * 1e6)), until_us: right });
+  });
+  for (const control of [freeze, widths, save, dump]) control.addEventListener("keydown", (e) => e.stopPropagation());
 
   const seen = new IntersectionObserver((entries) => { visible = entries[entries.length - 1].isIntersecting; wake(); });
   seen.observe(root);

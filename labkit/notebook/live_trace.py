@@ -10,8 +10,9 @@ import traitlets
 
 from labkit.base import LabkitError
 from labkit.bench import Signal, Trace
+from labkit.bench.vcd import vcd_text
 from labkit.notebook._page import script, sheet
-from labkit.notebook._widget import BenchWidget, Command, Spec
+from labkit.notebook._widget import BenchWidget, Command, Number, Spec
 
 __all__ = ["LiveTrace"]
 
@@ -40,7 +41,7 @@ class LiveTrace(BenchWidget):
 
     _esm = script("live_trace")
     _css = sheet("live_trace")
-    spec: ClassVar[Spec] = {"bye": {}, "more": {}}
+    spec: ClassVar[Spec] = {"bye": {}, "more": {}, "vcd": {"from_us": Number(0, 2**53), "until_us": Number(0, 2**53)}}
     signals = traitlets.List(traitlets.Dict()).tag(sync=True)
     window_s = traitlets.Float(4.0).tag(sync=True)
     pace = traitlets.Unicode("stopped").tag(sync=True)
@@ -116,6 +117,9 @@ class LiveTrace(BenchWidget):
     def _obey(self, command: Command) -> str | None:
         if command.do == "bye":
             self._pages = max(0, self._pages - 1)
+        elif command.do == "vcd":
+            begin, end = (int(command.get(name, 0)) for name in ("from_us", "until_us"))  # type: ignore[call-overload]
+            self.send({"kind": "vcd", "view": command.view, "text": vcd_text(self.as_trace(begin, end))})
         else:
             self._tell_all()
         return None
@@ -128,12 +132,19 @@ class LiveTrace(BenchWidget):
         """The state in words."""
         return "timing of " + ", ".join(str(signal["label"]) for signal in self.signals)
 
-    def as_trace(self) -> Trace:
-        """What the sheet shows by default, as a trace: the last `window_s` seconds."""
-        begin = max(self._from_us, self._until_us - round(self.window_s * 1e6))
+    def as_trace(self, from_us: int | None = None, until_us: int | None = None) -> Trace:
+        """What was kept between two bench times, as a trace; by default what the sheet shows, `window_s` seconds.
+
+        Parameters
+        ----------
+        from_us, until_us
+            Bench time in microseconds. What lies outside of what was kept is left out.
+        """
+        end = min(self._until_us, until_us or self._until_us)
+        begin = max(self._from_us, end - round(self.window_s * 1e6) if from_us is None else from_us)
         kinds = {str(signal["name"]): str(signal["kind"]) for signal in self.signals}
-        signals = {name: Signal(name, kind, _since(self._kept[name], begin)) for name, kind in kinds.items()}
-        return Trace(signals=signals, start_us=begin, end_us=max(self._until_us, begin + 1))
+        signals = {name: Signal(name, kind, _since(self._kept[name], begin, end)) for name, kind in kinds.items()}
+        return Trace(signals=signals, start_us=begin, end_us=max(end, begin + 1))
 
     def svg(self) -> str:
         """The still picture: what the sheet shows, drawn by the plots."""
@@ -143,13 +154,13 @@ class LiveTrace(BenchWidget):
         return timing_svg(trace, list(trace.signals), scans=False)
 
 
-def _since(changes: Iterable[tuple[int, Any]], begin: int) -> list[tuple[int, Any]]:
-    """The changes after `begin`, and the one that held at it."""
+def _since(changes: Iterable[tuple[int, Any]], begin: int, end: int | None = None) -> list[tuple[int, Any]]:
+    """The changes after `begin` and up to `end`, and the one that held at `begin`."""
     kept: list[tuple[int, Any]] = []
     for t_us, value in changes:
         if t_us <= begin:
             kept = [(t_us, value)]
-        else:
+        elif end is None or t_us <= end:
             kept.append((t_us, value))
     return kept
 

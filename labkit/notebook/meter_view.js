@@ -12,8 +12,12 @@ function render({ model, el }) {
   };
   const red = lead("red");
   const black = lead("black");
-  const modes = ["volts", "ohms", "continuity"].map((mode) => {
-    const choice = make("button", { type: "button", role: "radio", class: "lk-action" }, { volts: "V DC", ohms: "\u03a9", continuity: "beep" }[mode] || mode);
+  const wireListId = `${listId}-wires`;
+  const wireList = make("datalist", { id: wireListId });
+  const clamp = /** @type {HTMLInputElement} */ (make("input", { list: wireListId, size: "10", placeholder: "wire no.", spellcheck: "false", autocomplete: "off" }));
+  clamp.addEventListener("change", () => tell("clamp", { on: clamp.value.trim() }));
+  const modes = ["volts", "ohms", "continuity", "diode", "amps"].map((mode) => {
+    const choice = make("button", { type: "button", role: "radio", class: "lk-action" }, { volts: "V DC", ohms: "\u03a9", continuity: "beep", diode: "diode", amps: "A clamp" }[mode] || mode);
     choice.addEventListener("click", () => tell("mode", { mode }));
     return { mode, choice };
   });
@@ -26,10 +30,12 @@ function render({ model, el }) {
   const body = make("tbody");
   const log = make("table", {}, make("thead", {}, make("tr", {}, ...["ms", "range", "red", "black", "expected", "reading"].map((t) => make("th", { scope: "col" }, t)))), body);
   const said = make("p", { class: "lk-said", role: "status" });
-  const root = make("div", { class: "lk lk-meter-view" }, list,
+  const leads = make("div", { class: "row" }, make("label", { class: "red" }, "red ", red), make("label", { class: "black" }, "black ", black), swap);
+  const around = make("div", { class: "row" }, make("label", {}, "clamp around wire ", clamp));
+  const root = make("div", { class: "lk lk-meter-view" }, list, wireList,
     make("div", { class: "meter" }, display,
       make("div", { class: "row" }, range),
-      make("div", { class: "row" }, make("label", { class: "red" }, "red ", red), make("label", { class: "black" }, "black ", black), swap),
+      leads, around,
       make("div", { class: "row" }, guess, noteIt), warning, said), log);
   el.append(root);
   root.addEventListener("keydown", (e) => e.stopPropagation());
@@ -37,17 +43,26 @@ function render({ model, el }) {
     const step = { ArrowLeft: -1, ArrowUp: -1, ArrowRight: 1, ArrowDown: 1 }[e.key];
     if (!step) return;
     e.preventDefault();
-    const k = Math.max(0, Math.min(2, modes.findIndex((m) => m.choice === document.activeElement) + step));
+    const k = Math.max(0, Math.min(modes.length - 1, modes.findIndex((m) => m.choice === document.activeElement) + step));
     modes[k].choice.focus();
     tell("mode", { mode: modes[k].mode });
   });
   guess.addEventListener("change", () => tell("predict", { text: guess.value }));
   noteIt.addEventListener("click", () => tell("note"));
   swap.addEventListener("click", () => tell("swap"));
-  const unfollow = follow(model, ["terminals", "red", "black", "mode", "predicted", "display_text", "warning", "entries", "said"], () => {
+  const unfollow = follow(model, ["terminals", "wires", "wire", "red", "black", "mode", "predicted", "display_text", "warning", "entries", "said"], () => {
     if (list.childElementCount !== model.get("terminals").length) {
       list.replaceChildren(...model.get("terminals").map((/** @type {string} */ t) => make("option", { value: t })));
     }
+    const wires = model.get("wires");
+    if (wireList.dataset.told !== String(wires)) {
+      wireList.dataset.told = String(wires);
+      wireList.replaceChildren(...wires.map((/** @type {string[]} */ [no, ends]) => make("option", { value: no }, ends)));
+    }
+    if (document.activeElement !== clamp || model.get("wire")) clamp.value = model.get("wire");
+    const clamped = model.get("mode") === "amps";
+    /** @type {HTMLElement} */ (leads).hidden = clamped;
+    /** @type {HTMLElement} */ (around).hidden = !clamped;
     if (document.activeElement !== red || model.get("red")) red.value = model.get("red");
     if (document.activeElement !== black || model.get("black")) black.value = model.get("black");
     if (document.activeElement !== guess) guess.value = model.get("predicted");

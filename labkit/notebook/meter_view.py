@@ -1,4 +1,4 @@
-"""The hand-held meter at a live bench: two leads on terminals, a range, a prediction first, a log."""
+"""The hand-held meter at a live bench: two leads or a clamp, a range, a prediction first, a log."""
 
 from __future__ import annotations
 
@@ -13,12 +13,16 @@ from labkit.notebook._widget import BenchWidget, Choice, Command, Spec, Word
 
 __all__ = ["MeterView"]
 
-_MODES = ("volts", "ohms", "continuity")
+_MODES = ("volts", "ohms", "continuity", "diode", "amps")
 _LOGGED = 200
+_NOTHING = "----"
 
 
 class MeterView(BenchWidget):
     """A meter whose leads are put on terminals, here by name or on the live board by clicking.
+
+    What the display shows leaves no trace; what is noted is read once more and stands in the bench's log, with
+    what was expected beside it.
 
     Parameters
     ----------
@@ -32,43 +36,53 @@ class MeterView(BenchWidget):
     _css = sheet("meter_view")
     spec: ClassVar[Spec] = {
         "lead": {"lead": Choice(("red", "black")), "on": Word(20)},
+        "clamp": {"on": Word(20)},
         "mode": {"mode": Choice(_MODES)},
         "predict": {"text": Word(40)},
         "note": {},
         "swap": {},
     }
     terminals = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    wires: Any = traitlets.List(help="wire numbers that a clamp can go around, with their ends").tag(sync=True)
     red = traitlets.Unicode("").tag(sync=True)
     black = traitlets.Unicode("").tag(sync=True)
+    wire = traitlets.Unicode("", help="the wire in the clamp").tag(sync=True)
     mode = traitlets.Enum(_MODES, "volts").tag(sync=True)
     predict = traitlets.Bool(False).tag(sync=True)
     predicted = traitlets.Unicode("").tag(sync=True)
     display_text = traitlets.Unicode("").tag(sync=True)
     warning = traitlets.Unicode("").tag(sync=True)
-    entries: Any = traitlets.List(help="ms, mode, red, black, predicted, reading").tag(sync=True)
+    entries: Any = traitlets.List(help="ms, mode, red or wire, black, predicted, reading").tag(sync=True)
 
     def __init__(self, bench: Any, *, predict: bool = False) -> None:
         self._glance: object = None
         super().__init__(bench, predict=predict, terminals=list(bench.board.terminals))
 
     def _look(self) -> None:
-        leads = self.hub.leads
+        leads, bench = self.hub.leads, self.bench
         if (self.red, self.black) != (leads["red"], leads["black"]):
             self.predicted = ""  # a prediction is for one place
         self.red, self.black = leads["red"], leads["black"]
-        engine = self.bench.engine
-        glance = (engine.moves, engine.key, self.red, self.black, self.mode, self.predicted, self.bench.removed)
+        engine = bench.engine
+        glance = (engine.moves, engine.key, *self._place(), self.mode, self.predicted, bench.removed, id(engine.net))
         if glance == self._glance:
             return
         self._glance = glance
+        self.wires = [[wire.no, f"{wire.a} to {wire.b}"] for wire in bench.wiring]
+        if self.wire and self.wire not in [no for no, _ in self.wires]:
+            self.wire = ""  # it was lifted out of the clamp
         self.display_text, self.warning = self._read()
 
+    def _place(self) -> tuple[str, ...]:
+        """What is measured: the wire in the clamp, or the leads' terminals."""
+        return (self.wire,) if self.mode == "amps" else (self.red, self.black)
+
     def _read(self) -> tuple[str, str]:
-        if not (self.red and self.black):
-            return "----", ""
+        if not all(self._place()):
+            return _NOTHING, ""
         if self.predict and not self.predicted:
-            return "----", "write what you expect first"
-        reading = self.bench.meter.peek(self.mode, self.red, self.black)
+            return _NOTHING, "write what you expect first"
+        reading = self.bench.meter.peek(self.mode, *self._place())
         live = "the circuit is live: this figure means nothing, and a meter can be harmed" if reading.live else ""
         return reading.text, live
 
@@ -76,6 +90,11 @@ class MeterView(BenchWidget):
         match command.do:
             case "lead":
                 self.hub.place(str(command.get("lead")), str(command.get("on", "")))
+            case "clamp":
+                on = str(command.get("on", ""))
+                if on:
+                    self.bench.wire_element(on)  # refuses a wire that is not there
+                self.wire, self.predicted = on, ""
             case "swap":
                 self.hub.leads = {"red": self.black, "black": self.red}
                 self.hub.refresh()
@@ -84,25 +103,36 @@ class MeterView(BenchWidget):
             case "predict":
                 self.predicted = str(command.get("text", "")).strip()
             case "note":
-                if self.display_text == "----":
-                    return "there is no reading to note yet"
-                measure = getattr(self.bench.meter, self.mode)
-                measure(self.red, self.black, expect=_figure(self.predicted))  # the noted reading is in the log
-                t_ms = round(self.bench.now_us / 1000, 3)
-                row = [t_ms, self.mode, self.red, self.black, self.predicted, self.display_text]
-                self.entries = [*self.entries, row][-_LOGGED:]
+                return self._note()
+        self.refresh()
+        return None
+
+    def _note(self) -> str | None:
+        """Take the reading for the log, here and at the bench."""
+        if self.display_text == _NOTHING:
+            return "there is no reading to note yet"
+        read = getattr(self.bench.meter, self.mode)
+        read(*self._place(), expect=_figure(self.predicted))
+        done = self.bench.log[-1]
+        place = [f"wire {self.wire}", ""] if self.mode == "amps" else [self.red, self.black]
+        row = [round(done.t_us / 1000, 3), self.mode, *place, self.predicted, done.what["shown"]]
+        self.entries = [*self.entries, row][-_LOGGED:]
         self.refresh()
         return None
 
     def in_words(self) -> str:
         """The state in words."""
-        if not (self.red and self.black):
-            return "meter, leads in the air"
-        return f"meter, {self.mode}, red on {self.red}, black on {self.black}: {self.display_text}"
+        if not all(self._place()):
+            return "meter, clamp around no wire" if self.mode == "amps" else "meter, leads in the air"
+        where = f"clamp around wire {self.wire}" if self.mode == "amps" else f"red on {self.red}, black on {self.black}"
+        return f"meter, {self.mode}, {where}: {self.display_text}"
 
     def svg(self) -> str:
         """The still picture: the display, and the noted readings below."""
-        return words(self.in_words(), *(f"{t:g} ms  {m}  {r} to {b}: {got}" for t, m, r, b, _, got in self.entries))
+        return words(
+            self.in_words(),
+            *(f"{t:g} ms  {m}  {r}{f' to {b}' if b else ''}: {got}" for t, m, r, b, _, got in self.entries),
+        )
 
 
 def _figure(predicted: str) -> float | str | None:

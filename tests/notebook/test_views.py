@@ -190,15 +190,98 @@ def test_a_wire_is_lifted_landed_and_taken_back(bench, page_of):
 def test_a_bridge_is_clipped_on_and_off(bench, page_of):
     view, other = BenchView(bench), BenchView(bench)
     page = page_of(view)
-    page.send("wire", a="S2:13", b="S2:14")
+    page.send("bridge", a="S2:13", b="S2:14")
     bench.wait(ms(50))
     assert bench.bit("S2")
     assert other.bridges == [["S2:13", "S2:14"]]
-    page.send("wire", a="S2:14", b="S2:13")
+    page.send("bridge", a="S2:14", b="S2:13")
     bench.wait(ms(50))
     assert not bench.bit("S2")
-    page.send("wire", a="S2:13", b="S9:99")
+    page.send("bridge", a="S2:13", b="S9:99")
     assert view.said
+
+
+def row_of(view, no):
+    return next((row for row in view.wires if row[0] == no), None)
+
+
+NEW = {"a": "X1:24I", "b": "P1:X1", "wire": "77", "colour": "BU", "mm2": 0.75, "m": 0.9}
+
+
+def test_a_new_wire_is_laid_lifted_landed_and_taken_away(bench, page_of):
+    view, other = BenchView(bench), BenchView(bench)
+    page = page_of(view)
+    assert not bench.lit("P1")
+    page.send("new", **NEW)
+    assert row_of(view, "77") == ["77", "X1:24I", "P1:X1", "BU", 0.75, 0.9, "landed"]
+    assert bench.lit("P1")
+    assert bench.log[-1].what == {key: value for key, value in NEW.items() if key != "wire"} | {
+        "no": "77",
+        "ferrule": True,
+    }
+    page_of(other, "b").send("lift", wire="77")
+    assert row_of(view, "77")[-1] == "lifted"
+    assert not bench.lit("P1")
+    page.send("wire", a="P1:X1", b="X1:24I")
+    assert bench.lit("P1")
+    page.send("unwire", wire="77")
+    assert row_of(view, "77") is None
+    for _ in range(3):
+        page.send("undo")
+    assert row_of(view, "77")[-1] == "landed"
+    page.send("undo")
+    assert row_of(view, "77") is None
+
+
+@pytest.mark.parametrize("lack", [{"wire": ""}, {"colour": ""}, {"mm2": 0}, {"m": 0}, {"b": "P1:X9"}, {"wire": "102"}])
+def test_a_wire_with_something_missing_is_not_laid_and_it_is_said_what(bench, page_of, lack):
+    view = BenchView(bench)
+    before = list(bench.wiring)
+    page_of(view).send("new", **NEW | lack)
+    assert view.said
+    assert list(bench.wiring) == before
+
+
+def test_a_lifted_wire_that_was_taken_away_comes_back_lifted(bench, page_of):
+    view = BenchView(bench)
+    page = page_of(view)
+    page.send("lift", wire="102")
+    page.send("unwire", wire="102")
+    page.send("undo")
+    assert row_of(view, "102")[-1] == "lifted"
+
+
+def test_between_terminals_without_a_wire_nothing_is_lifted(bench, page_of):
+    view = BenchView(bench)
+    page_of(view).send("wire", a="S2:14", b="A1:I5")
+    assert "no wire runs between" in view.said
+
+
+def test_blocks_are_parked_pulled_and_seated_and_taken_back(bench, page_of):
+    view = BenchView(bench)
+    page = page_of(view)
+    assert view.blocks["A1.XI1"] == "seated"
+    page.send("block", block="A1.XI1", to="parked")
+    bench.wait(ms(50))
+    assert view.blocks["A1.XI1"] == "parked"
+    assert not bench.bit("S1")  # the stop's contact is closed, but the block's clamps reach nothing
+    page.send("block", block="A1.XI1", to="seated", on="A1.XQA")
+    assert "A1.XI1" in view.said
+    page.send("block", block="A1.XI1", to="seated", on="A1.XI1")
+    bench.wait(ms(50))
+    assert bench.bit("S1")
+    page.send("undo")
+    assert bench.block("A1.XI1") == "parked"
+    page.send("undo")
+    assert bench.block("A1.XI1") == "seated"
+
+
+def test_a_wires_length_is_guessed_from_the_drawing(bench):
+    view = BenchView(bench)
+    board = bench.board
+    one, other = board.terminals["S1:11"], board.terminals["S2:13"]
+    apart = abs(view.terminals["S1:11"][0] - view.terminals["S2:13"][0]) * view.mm_per_unit
+    assert apart == pytest.approx(abs(one.x_mm - other.x_mm), abs=0.5)
 
 
 # the meter ---------------------------------------------------------------------------------------
@@ -228,6 +311,38 @@ def test_a_prediction_comes_before_the_reading(bench, page_of):
     assert meter.entries[0][4] == "24 V"
     page.send("lead", lead="red", on="K1:A1")
     assert meter.predicted == ""
+
+
+def test_the_clamp_goes_around_a_wire_and_falls_off_with_it(bench, page_of):
+    meter = MeterView(bench)
+    page = page_of(meter)
+    page.send("mode", mode="amps")
+    assert meter.display_text == "----"
+    page.send("clamp", on="203")  # to the lamp P2, which is lit
+    assert meter.display_text == bench.meter.peek("amps", "203").text
+    assert abs(bench.meter.peek("amps", "203")) > 0.005
+    page.send("note")
+    assert bench.log[-1].what["wire"] == "203"
+    assert meter.entries[-1][2:4] == ["wire 203", ""]
+    page.send("clamp", on="9999")
+    assert meter.said
+    assert meter.wire == "203"
+    bench.lift("203")
+    meter.refresh()
+    assert (meter.wire, meter.display_text) == ("", "----")
+
+
+def test_the_diode_range_reads_one_way_only(bench, page_of):
+    """A diode's forward drop at 1 mA is 0.5 to 0.7 V, backwards it is open (common practice, no source)."""
+    bench.power(False)
+    bench.lift("211")
+    meter = MeterView(bench)
+    page = page_of(meter)
+    page.send("mode", mode="diode")
+    for red, black in (("A1:24V", "A1:0V"), ("A1:0V", "A1:24V")):
+        page.send("lead", lead="red", on=red)
+        page.send("lead", lead="black", on=black)
+        assert meter.display_text == bench.meter.peek("diode", red, black).text
 
 
 def test_ohms_on_a_live_circuit_warns(bench, page_of):
@@ -315,6 +430,34 @@ def test_news_is_sent_in_small_pieces_and_the_past_to_a_new_page(bench, page_of)
     rolling._tell_all()
     assert sent[-1]["kind"] == "past"
     assert [c for c in sent[-1]["changes"] if c[2] is True] == changes
+
+
+def test_what_the_sheet_shows_is_saved_as_a_value_change_dump(bench, page_of):
+    """Read back by pyvcd, a reader that is not ours (IEEE 1364 value change dump)."""
+    import io
+
+    from vcd.reader import TokenKind, tokenize
+
+    rolling = LiveTrace(bench, ["pos:S2", "K1"], window_s=2)
+    sent = sent_by(rolling)
+    rolling._pages = 1
+    hub = console(bench)
+    begin = bench.now_us
+    hub._move(500_000)
+    bench.press("S2", ms(100))
+    hub._move(500_000)
+    page_of(rolling).send("vcd", from_us=begin + 200_000, until_us=bench.now_us)
+    (text,) = [message["text"] for message in sent if message["kind"] == "vcd"]
+    tokens = list(tokenize(io.BytesIO(text.encode())))
+    names = {token.var.id_code: token.var.reference for token in tokens if token.kind is TokenKind.VAR}
+    now, rises = 0, {}
+    for token in tokens:
+        if token.kind is TokenKind.CHANGE_TIME:
+            now = token.time_change
+        elif token.kind is TokenKind.CHANGE_SCALAR and token.scalar_change.value == "1":
+            rises.setdefault(names[token.scalar_change.id_code], now)
+    pressed = 300_000  # 0.5 s after `begin`, and the dump starts 0.2 s after it
+    assert pressed < rises["K1"] < pressed + 30_000
 
 
 def test_time_that_code_moved_is_told_as_a_gap(bench):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from labkit.board.boards import Board
@@ -28,6 +28,8 @@ class Trial:
     board: Board
     wiring: Wiring
     electrical: Electrical
+    make: Callable[[Wiring, frozenset[str]], Electrical]
+    """Another network of the same board: other wires, and parts that are out besides."""
     solver: Solver = field(init=False)
     on: dict[str, str] = field(init=False)
     plus: str = field(init=False)
@@ -42,6 +44,10 @@ class Trial:
     def at(self, moves: Mapping[str, str]) -> Solution:
         """Solved with the supply on and these positions."""
         return self.solver.solve(self.electrical.key({**self.on, **moves}))
+
+    def again(self, wiring: Wiring, out: Iterable[str] = ()) -> Trial:
+        """The same board with other wires and some parts out."""
+        return Trial(self.board, wiring, self.make(wiring, frozenset(out)), self.make)
 
     @property
     def outputs_on(self) -> dict[str, str]:

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
+from labkit.base import did_you_mean
 from labkit.board import _judge_inputs as inputs
 from labkit.board import _judge_loads as outputs
 from labkit.board import _judge_supply as supply
+from labkit.board import _judge_ways as ways
+from labkit.board._conventions import CONVENTIONS, Convention, convention_findings
 from labkit.board._landing import landed, landing_findings
 from labkit.board._trial import Trial
 from labkit.board.boards import Board
+from labkit.board.electrical import Electrical
 from labkit.board.electrify import electrify
+from labkit.board.errors import BoardError
 from labkit.board.findings import Finding
+from labkit.board.plugs import Seat
 from labkit.board.wiring import Wiring
 from labkit.circuit import CircuitError
 
@@ -21,7 +27,13 @@ _ORDER = {"danger": 0, "fault": 1, "advice": 2}
 
 
 def check_wiring(
-    board: Board, wiring: Wiring | None = None, *, removed: Iterable[str] = (), input_type: int | None = None
+    board: Board,
+    wiring: Wiring | None = None,
+    *,
+    removed: Iterable[str] = (),
+    input_type: int | None = None,
+    seats: Mapping[str, Seat] | None = None,
+    convention: Convention | None = None,
 ) -> list[Finding]:
     """What is wrong with a wiring, worst first; an empty list if nothing is.
 
@@ -32,15 +44,36 @@ def check_wiring(
     ----------
     wiring
         The board's own if left out.
-    removed, input_type
+    removed, input_type, seats
         As for :func:`electrify`.
+    convention
+        ``"IEC"`` or ``"North American"``: advice on colours and numbers besides.
+
+    Raises
+    ------
+    BoardError
+        If there is no such convention.
     """
     wiring = board.wiring if wiring is None else wiring
     found = list(landing_findings(board, wiring))
+    found += _unseated(board, seats or {})
+    if convention is not None:
+        if convention not in CONVENTIONS:
+            raise BoardError(
+                f"no convention is called {convention!r}",
+                try_this=did_you_mean(str(convention), CONVENTIONS) or " or ".join(CONVENTIONS),
+                code="board-convention",
+            )
+        found += convention_findings(board, landed(board, wiring), convention)
     if board.supplies:
         kept = landed(board, wiring)
+        gone = frozenset(removed)
+
+        def make(wires: Wiring, out: frozenset[str]) -> Electrical:
+            return electrify(board, wires, removed=gone | out, input_type=input_type, seats=seats)
+
         try:
-            trial = Trial(board, kept, electrify(board, kept, removed=removed, input_type=input_type))
+            trial = Trial(board, kept, make(kept, frozenset()), make)
             found += _judged(trial)
         except CircuitError as exc:
             what = f"No voltages can be given for this wiring: {exc.what}."
@@ -69,3 +102,21 @@ def _judged(trial: Trial) -> Iterator[Finding]:
     yield from supply.earth_return(trial)
     yield from supply.bonds(trial)
     yield from supply.thin(trial)
+    yield from ways.one_zero(trial)
+    yield from ways.drops(trial)
+    yield from ways.chains(trial)
+
+
+def _unseated(board: Board, seats: Mapping[str, Seat]) -> Iterator[Finding]:
+    """Blocks that are not where they belong; electrically the rest of the checks see what that does."""
+    for block, seat in seats.items():
+        plug = board.plugs.get(block)
+        if plug is None or seat == Seat(on=block):
+            continue
+        if seat.on == block:
+            what = f"{block} is not pushed home: {', '.join(sorted(seat.loose))} reach nothing."
+        elif seat.on:
+            what = f"{block} sits on header {seat.on}: each of its wires goes to a point that is not meant."
+        else:
+            what = f"{block} is {'parked' if seat.parked else 'off'}: its wires reach nothing."
+        yield Finding("block-not-seated", plug.poles[0], what, f"Seat {block} on {block}.", "fault")

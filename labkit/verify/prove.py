@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from labkit.base import Duration, as_us
 from labkit.logic import Program, read_program
 from labkit.verify._bare import Bare, NeedsImage, System
+from labkit.verify._hands import Hands
 from labkit.verify._reach import search_reach
 from labkit.verify._search import MOST_TRANSITIONS, Found, search
 from labkit.verify._told import bare_story
@@ -44,6 +45,8 @@ def prove(
     board: str | None = None,
     may: Iterable[str] | None = None,
     scan: Duration | None = None,
+    one_at_a_time: bool = False,
+    held: Duration | None = None,
     most_states: int = MOST_STATES,
     most_scans: int | None = None,
 ) -> Verdict:
@@ -64,6 +67,10 @@ def prove(
         devices whose inputs the program reads.
     scan
         Another scan period: the tick in which timers are counted.
+    one_at_a_time
+        From one scan to the next one thing changes at most. Fewer ways than a bench has: the verdict says so.
+    held
+        What is changed stays so for this long or longer, such as the 80 ms of a quick press; counted in whole scans.
     most_states, most_scans
         Bounds; reaching one is an ``undecided``.
 
@@ -81,6 +88,7 @@ def prove(
     """
     began = perf_counter()
     put = _Question(what, asked, board, may, scan)
+    put.calm(one_at_a_time=one_at_a_time, held=held)
     verdict = put.answer((most_states, most_scans))
     object.__setattr__(verdict, "ms", (perf_counter() - began) * 1000)
     return verdict
@@ -118,6 +126,7 @@ class _Question:
     ) -> None:
         self.wanted = requirement(asked)
         self.order = {name: i for i, name in enumerate(signals(self.wanted))}
+        self.one_at_a_time, self.held_us = False, 0
         self.bench: Bench | None = None
         if not isinstance(what, str | Program):
             if scan is not None:
@@ -148,6 +157,22 @@ class _Question:
             self.program = read_program(what) if isinstance(what, str) else what
             self.scan_us = _BARE_SCAN_US if scan is None else as_us(scan, "the scan")
 
+    def calm(self, *, one_at_a_time: bool, held: Duration | None) -> None:
+        """Let calm hands work: see :class:`Hands`."""
+        self.one_at_a_time = one_at_a_time
+        self.held_us = 0 if held is None else as_us(held, "held")
+
+    def hands(self, system: Bare | Board) -> Hands | None:
+        """The system under calm hands, if they are asked for."""
+        if not self.one_at_a_time and not self.held_us:
+            return None
+        if isinstance(system, Bare):
+            places, beside = [2] * len(system.inputs), []
+        else:
+            places, beside = [len(t.positions) for t in system.things], [*system._times, range(1)]
+        held = -(-self.held_us // system.scan_us)
+        return Hands(system, places, beside, one_at_a_time=self.one_at_a_time, held_scans=held)
+
     def system(self, *, any_preset: bool) -> Bare | Board:
         """A fresh system."""
         if self.bench is not None:
@@ -160,6 +185,8 @@ class _Question:
     def answer(self, bounds: _Bounds) -> Verdict:
         """The verdict: a first look state by state, and the gates where that would be long."""
         long = False
+        if self.one_at_a_time or self.held_us:
+            return self._calmly(bounds)
         for any_preset in _abstractions(self.program, self.wanted):
             system = self.system(any_preset=any_preset)
             found = self._look(system, bounds, FEW)
@@ -172,17 +199,27 @@ class _Question:
         story = self._story(system, found) if found.outcome == "fails" else None
         return _verdict(self.wanted, found, said, story)
 
+    def _calmly(self, bounds: _Bounds) -> Verdict:
+        """State by state with exact timers: with fewer choices there is less to visit, and nothing to abstract."""
+        system = self.system(any_preset=False)
+        few = (min(bounds[0], MOST_SLOW_STATES), bounds[1])
+        found = self._look(system, few, MOST_TRANSITIONS)
+        story = self._story(system, found) if found.outcome == "fails" else None
+        calm = self.hands(system)
+        assert calm is not None
+        return _verdict(self.wanted, found, calm.assumptions(), story)
+
     def _look(self, system: Bare | Board, bounds: _Bounds, most_transitions: int) -> Found:
         asked, order = self.wanted, self.order
         bound = {"most_states": bounds[0], "most_scans": bounds[1]}
         if not isinstance(asked, CanReach):
             bound["most_transitions"] = most_transitions
         try:
-            return _search(system, asked, order, **bound)
+            return _search(self.hands(system) or system, asked, order, **bound)
         except NeedsImage:
             assert not isinstance(system, Bare)
             system.keep_image()
-            return _search(system, asked, order, **bound)
+            return _search(self.hands(system) or system, asked, order, **bound)
 
     def _long(self, system: Bare | Board, bounds: _Bounds) -> tuple[Found, tuple[str, ...]]:
         """Through gates; state by state where the electrical map is too large to be solved beforehand."""

@@ -29,7 +29,7 @@ function render({ model, el }) {
   const root = make("div", { class: "lk lk-bench-view" }, style,
     make("div", { class: "tools" }, make("label", {}, "the hand ", hand), undo, make("label", {}, "wires shown ", wires), make("label", {}, "size ", zoom), farther, nearer, hint));
   const desk = wireDesk(model, tell, { back: (id) => clamps.get(id)?.focus(), part: () => chosen });
-  root.append(make("div", { class: "place" }, sheet, desk.root), words, did, said);
+  root.append(make("div", { class: "place" }, make("div", { class: "drawing" }, sheet, words, did, said), desk.root));
   el.append(root);
   for (const control of [hand, undo, wires, zoom, nearer, farther]) control.addEventListener("keydown", (e) => e.stopPropagation());
 

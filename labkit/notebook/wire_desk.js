@@ -24,16 +24,18 @@ function wireDesk(model, tell, board) {
   const list = make("div", { class: "list", tabindex: "0", role: "region", "aria-label": "wire list" }, make("table", {}, head, body));
   const blocks = make("ul", { class: "blocks", "aria-label": "terminal blocks" });
   const blockBox = make("details", {}, make("summary", {}, "Plug-on terminal blocks"), blocks);
-  const root = make("div", { class: "desk", hidden: "" }, form, make("div", { class: "pick" }, which), list, blockBox);
+  const root = make("div", { class: "desk", hidden: "" }, make("div", { class: "half" }, form, blockBox),
+    make("div", { class: "half" }, make("div", { class: "pick" }, which), list));
   root.addEventListener("keydown", (e) => {
     e.stopPropagation();
     if (e.key === "Escape" && from.value) board.back(to.value);
   });
 
-  let waits = ""; // the change in words when a wire was asked for: another one means that it is done
+  /** @type {string|null} */
+  let before = null; // the last change in words when a wire was asked for: a new one tells that it is done
   form.addEventListener("submit", (e) => {
     e.preventDefault();
-    waits = model.get("did");
+    before = model.get("did");
     tell("new", { a: from.value.trim(), b: to.value.trim(), wire: no.value.trim(), colour: colour.value, mm2: Number(size.value) || 0, m: Number(length.value.replace(",", ".")) || 0 });
   });
   clip.addEventListener("click", () => tell("bridge", { a: from.value.trim(), b: to.value.trim() }));
@@ -52,12 +54,12 @@ function wireDesk(model, tell, board) {
       size.replaceChildren(make("option", { value: "0" }, "choose"), ...model.get("sizes").map((/** @type {number} */ s) => make("option", { value: String(s) }, String(s))));
       ends.replaceChildren(...Object.keys(model.get("terminals")).map((t) => make("option", { value: t })));
     }
-    if (waits && waits !== model.get("did")) {
+    if (before !== null && before !== model.get("did") && model.get("did").startsWith(`new wire ${no.value.trim()} `)) {
+      before = null;
       const last = to.value;
       for (const part of [from, to, no, length]) part.value = "";
       if (form.contains(document.activeElement)) board.back(last);
     }
-    waits = "";
     no.placeholder = model.get("free_no");
     const part = board.part();
     const rows = model.get("wires").filter((/** @type {any[]} */ [, a, b, , , , state]) => which.value === "all"

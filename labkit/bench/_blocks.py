@@ -55,13 +55,21 @@ class BlockHands:
         seat = self._wiring.blocks.of(self._plug(block).id)
         return "seated" if seat.on else "parked" if seat.parked else "off"
 
+    @property
     def blocks(self) -> dict[str, str]:
-        """Every plug-on terminal block and where it is; a block on another's header says on which."""
-        found = {}
-        for name in self._plugs():
-            seat = self._wiring.blocks.of(name)
-            found[name] = self.block(name) if seat.on in ("", name) else f"seated on {seat.on}"
-        return found
+        """Every plug-on terminal block and where it is: ``off``, ``parked`` or ``seated``."""
+        return {name: self.block(name) for name in self._plugs()}
+
+    def seated_on(self, block: str) -> str:
+        """The header a block sits on, by the name of the block that belongs there; ``""`` if on none.
+
+        Raises
+        ------
+        BenchError
+            If there is no such block.
+        """
+        on: str = self._wiring.blocks.of(self._plug(block).id).on
+        return on
 
     def park(self, block: str) -> None:
         """Hang a block beside its header for wiring: its clamps keep their wires and reach nothing.

@@ -29,7 +29,7 @@ def leds(bench: Bench) -> list[str]:
 
 def test_a_board_starts_with_every_block_seated_and_the_same_network() -> None:
     board = load_board("orchard")
-    assert Bench(board).blocks() == dict.fromkeys(ALL, "seated")
+    assert Bench(board).blocks == dict.fromkeys(ALL, "seated")
     poles = [pole for plug in board.plugs.values() for pole in plug.poles]
     assert sorted(poles) == sorted(t for t in board.terminals if t.startswith("A1:")), "every clamp is on one block"
     home = {name: Seat(on=name) for name in ALL}
@@ -76,7 +76,7 @@ def test_no_block_goes_on_a_header_that_is_not_its_own() -> None:
     for block, header in permutations(ALL, 2):
         with pytest.raises(BenchError, match=f"{block} (does not go on header|has . poles and header) ?{header}"):
             bench.seat(block, on=header)
-    assert bench.blocks() == dict.fromkeys(ALL, "parked")
+    assert bench.blocks == dict.fromkeys(ALL, "parked")
 
 
 def test_the_sentence_says_whose_coding_does_not_match() -> None:
@@ -100,7 +100,7 @@ def test_uncoded_headers_let_a_wrong_block_in_and_its_inputs_move(bench: Bench) 
     bench.seat("A1.XI1", on="A1.XI2")
     bench.seat("A1.XI2", on="A1.XI1")
     bench.wait(ms(50))
-    assert bench.blocks()["A1.XI1"] == "seated on A1.XI2"
+    assert bench.seated_on("A1.XI1") == "A1.XI2"
     # S1 (clamp 2) now reads at I7; S0 and the photo-eye (clamps 2 and 3 of the other) at I1 and I2
     # the photo-eye's 1 is now the start button's bit: the pump starts, and its feedback comes in at I4
     assert bench.state("K1") == "closed"
@@ -142,9 +142,9 @@ def test_blocks_are_logged_and_played_again(bench: Bench) -> None:
     bench.seat("A1.XQB", on="A1.XI1", loose=["A1:Q5"])
     other = Bench("orchard")
     other.play(Stimulus.loads(Stimulus.from_log(bench.log).dumps()))
-    assert other.blocks() == bench.blocks()
+    assert other.blocks == bench.blocks
     assert other.engine.net.electrical.circuit == bench.engine.net.electrical.circuit
-    assert bench.again().blocks() == dict.fromkeys(ALL, "seated")
+    assert bench.again().blocks == dict.fromkeys(ALL, "seated")
 
 
 def test_each_slip_has_a_sentence() -> None:

@@ -111,21 +111,20 @@ class WiringHand:
         LabkitError
             If there is no such block, or it does not go there.
         """
-        before = self._bench.blocks().get(block, "")
+        was, where = self._bench.block(block), self._bench.seated_on(block)
         self._put_block(block, to, on)
         words = {
             "off": "pulled off",
             "parked": "parked beside its header",
             "seated": f"pushed onto header {on or block}",
         }
-        was, _, where = before.partition(" on ")
         self._remember(f"block {block} {words[to]}", lambda: self._put_block(block, was, where))
 
     def _put_block(self, block: str, to: str, on: str) -> None:
         bench = self._bench
         if to == "seated":
-            if bench.blocks().get(block, "").startswith("seated on "):
-                bench.pull(block)
+            if bench.seated_on(block) not in ("", on or block):
+                bench.pull(block)  # from another's header
             bench.seat(block, on or block)
         else:
             (bench.park if to == "parked" else bench.pull)(block)

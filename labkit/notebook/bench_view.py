@@ -114,7 +114,7 @@ class BenchView(BenchWidget):
         engine = self.bench.engine
         self.leads, self.did = self.hub.leads, self.hub.wiring.did
         self.bridges = [[*pair] for pair in self.hub.wiring.bridges]
-        if self._wired != (wired := (self.bench.wiring, self.bench.lifted, self.bench.blocks())):
+        if self._wired != (wired := (self.bench.wiring, self.bench.lifted, _seats(self.bench))):
             self._wired = wired
             landed, lifted, self.blocks = wired
             self.wires = [_row(w, "landed") for w in landed] + [_row(w, "lifted") for w in lifted]
@@ -260,6 +260,14 @@ class BenchView(BenchWidget):
 
     def __repr__(self) -> str:
         return f"BenchView({self.bench.board.name})"
+
+
+def _seats(bench: Any) -> dict[str, str]:
+    """Where each plug-on block is; one on another's header says on which."""
+    return {
+        block: at if bench.seated_on(block) in ("", block) else f"{at} on {bench.seated_on(block)}"
+        for block, at in bench.blocks.items()
+    }
 
 
 def _row(wire: Any, state: str) -> list[Any]:

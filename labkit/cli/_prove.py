@@ -15,6 +15,12 @@ __all__ = ["prove"]
 @click.option("--board", default="orchard", help="The wired board it runs on; 'none' explores the program alone.")
 @click.option("--require", "requirements", multiple=True, required=True, help="What must hold; may be given often.")
 @click.option("--may", multiple=True, help="What may happen, e.g. S2, K1.aux, power, wire:101; may be given often.")
+@click.option(
+    "--export",
+    "target",
+    type=click.Path(path_type=Path),
+    help="Write the question for an outside tool instead of answering it: FILE.aag or .aig (AIGER), .smv.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the verdicts as JSON.")
 @click.pass_context
 def prove(  # noqa: PLR0917 - click hands over the options by name
@@ -23,6 +29,7 @@ def prove(  # noqa: PLR0917 - click hands over the options by name
     board: str,
     requirements: tuple[str, ...],
     may: tuple[str, ...],
+    target: Path | None,
     as_json: bool,
 ) -> None:
     """Prove PROGRAM (a file of ladder text or Structured Text) against requirements.
@@ -30,12 +37,18 @@ def prove(  # noqa: PLR0917 - click hands over the options by name
     Each is visited in every reachable state of program, wiring and contactor. A requirement that fails is told as the
     shortest story that breaks it. Ends with 0 if all hold, 1 if one fails or stays undecided.
 
+    With --export the system is written before anything is explored: its output "bad" is true in a scan that breaks
+    the requirement, and a way to it of n steps is a story of n scans.
+
     Example: --require "whenever not S1 then not K1 within 2 scans"
     """
     from labkit.base import read_text
     from labkit.verify import prove as visit
 
     text = read_text(program)
+    if target is not None:
+        _export(text, board, requirements, may, target)
+        return
     verdicts = [
         (asked, visit(text, asked, board=None if board == "none" else board, may=may or None)) for asked in requirements
     ]
@@ -60,3 +73,12 @@ def prove(  # noqa: PLR0917 - click hands over the options by name
         for sentence in dict.fromkeys(s for _, v in verdicts for s in v.assumptions):
             click.echo(f"  {sentence}")
     context.exit(0 if all(v.outcome == "holds" for _, v in verdicts) else 1)
+
+
+def _export(text: str, board: str, requirements: tuple[str, ...], may: tuple[str, ...], target: Path) -> None:
+    from labkit.verify import export
+
+    if len(requirements) > 1:
+        raise click.UsageError("--export writes one question: give --require once")
+    flat = export(text, requirements[0], target, board=None if board == "none" else board, may=may or None)
+    click.echo(f"wrote {target}: {len(flat.inputs)} inputs, {len(flat.latches)} latches, {len(flat.ands)} gates")

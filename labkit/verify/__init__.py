@@ -5,7 +5,11 @@ requirement), :func:`requirement` (the readable form), and :class:`Verdict` with
 ``docs/explanation/proof.md`` tells what is explored and what is assumed.
 """
 
-from labkit.verify.effects import Bridge, Effects, Fault, Off, Pulled, failure_effects, wires_off
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
 from labkit.verify.equivalence import same_behaviour
 from labkit.verify.errors import ProofError, RequirementError
 from labkit.verify.expressions import And, Condition, Not, Or, Sign, condition
@@ -24,12 +28,24 @@ from labkit.verify.requirements import (
     stop_wins,
     wire_off_stops,
 )
-from labkit.verify.surroundings import Thing, things
 from labkit.verify.verdict import Moment, Story, Verdict
+
+if TYPE_CHECKING:
+    from labkit.verify._export import export
+    from labkit.verify.effects import Bridge, Effects, Fault, Off, Pulled, failure_effects, wires_off
+    from labkit.verify.surroundings import Thing, things
+
+# What brings in a board, or is seldom wanted, is loaded on first use: a program alone is proved without.
+_LATER = {
+    "_export": ("export",),
+    "effects": ("Bridge", "Effects", "Fault", "Off", "Pulled", "failure_effects", "wires_off"),
+    "surroundings": ("Thing", "things"),
+}
 
 __all__ = [
     # proving
     "MOST_STATES",
+    "export",
     "prove",
     "same_behaviour",
     # failure effects
@@ -71,3 +87,12 @@ __all__ = [
     "ProofError",
     "RequirementError",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    for module, names in _LATER.items():
+        if name in names:
+            value = getattr(importlib.import_module(f"labkit.verify.{module}"), name)
+            globals()[name] = value
+            return value
+    raise AttributeError(f"labkit.verify has no name {name!r}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import product
 from typing import Any
 
@@ -22,66 +22,97 @@ _KEPT = 7  # a value that no bit has: what a restart leaves alone still has it a
 
 
 class _Map:
-    """The electrical map as a table: rows of outcomes, and the literals that choose the row."""
+    """The electrical map in two steps: positions and outputs to a class of equal effect, and from there what it does.
+
+    Two sets of positions and outputs are of one class if every reading is the same whichever way the armatures are:
+    found by solving the network for each.
+    """
 
     def __init__(self, m: Model, system: Board) -> None:
         self.m, self.system = m, system
         self.outputs = [(m.bits[slot], 1 << number) for slot, number in system._out if m.bits[slot] != FALSE]
         self.powered = m.latch("powered")
-        self.choosing: list[int] = []
-        self.at: list[tuple[int, int, int]] = []  # first literal, how many, positions
-        names = [(t.name, len(t.positions)) for t in system.things]
         coils = system.electric.electrical.coils
-        names += [(f"time:{c.part}", len(times)) for c, times in zip(coils, system._times, strict=True)]
-        for name, positions in names:
-            width = (positions - 1).bit_length()
-            first = len(self.choosing)
-            self.choosing += [m.input(name if width == 1 else f"{name}.{i}") for i in range(width)]
-            self.at.append((first, width, positions))
-        m.take = [self._taker(name, width, positions) for (name, positions), (_, width, _) in
-                  zip(names, self.at, strict=True)]  # fmt: skip
-        self.codes: dict[Any, int] = {}
-        self.rows: dict[int, Any] = {}
-        self._solve()
-        self.arms = [m.latch(f"armatures.{i}") for i in range((len(self.codes) - 1).bit_length())]
+        self.at = [self._choosing(t.name, len(t.positions)) for t in system.things]
+        times = [self._choosing(f"time:{c.part}", len(t)) for c, t in zip(coils, system._times, strict=True)]
+        m.take = [taker for _, _, taker in (*self.at, *times)]
         # the outputs do something only while the controller runs
         driven = [m.nodes.both(lit, self.powered) for lit, _ in self.outputs]
-        self.over = [*self.choosing, self.powered, *driven, *self.arms]
+        choosing = [lit for literals, _, _ in self.at for lit in literals]
+        self.classes: dict[Any, int] = {}
+        self.likes: list[tuple[Choice, int]] = []
+        self._classify(len(choosing))
+        code = [
+            m.nodes.table(_rows(n for n, k in enumerate(self.numbers) if k >> i & 1), [*choosing, *driven])
+            for i in range((len(self.classes) - 1).bit_length())
+        ]
+        taking = [lit for literals, _, _ in times for lit in literals]
+        self.times = list(_combinations([(len(literals), n) for literals, n, _ in times]))
+        self.codes: dict[Any, int] = {system.electric.rest(): 0}
+        self.rows: dict[int, Any] = {}
+        self._follow(len(code), len(taking))
+        self.arms = [m.latch(f"armatures.{i}") for i in range((len(self.codes) - 1).bit_length())]
+        self.over = [*code, *taking, self.powered, *self.arms]
 
-    @staticmethod
-    def _taker(name: str, width: int, positions: int) -> Any:
+    def _choosing(self, name: str, positions: int) -> tuple[list[int], int, Any]:
+        width = (positions - 1).bit_length()
         names = [name] if width == 1 else [f"{name}.{i}" for i in range(width)]
-        return lambda values: min(sum(values.get(n, 0) << i for i, n in enumerate(names)), positions - 1)
+        literals = [self.m.input(n) for n in names]
+        return (
+            literals,
+            positions,
+            lambda values: min(sum(values.get(n, 0) << i for i, n in enumerate(names)), positions - 1),
+        )
 
-    def _choices(self) -> list[Choice]:
-        """Per code of the choosing literals what is chosen; a code without a position means the last."""
-        each = [[min(code, n - 1) for code in range(1 << width)] for _, width, n in self.at]
-        return [tuple(reversed(c)) for c in product(*reversed(each))]
+    def _classify(self, width: int) -> None:
+        """The class of every set of positions and outputs, positions in the low bits of the number."""
+        electric, outputs = self.system.electric, self.outputs
+        coils = len(electric.electrical.coils)
+        if width + len(outputs) + coils > MOST_ROWS.bit_length() - 1:
+            raise _too_many(1 << width + len(outputs) + coils)
+        ways = [tuple((bool(way >> i & 1), -1) for i in range(coils)) for way in range(1 << coils)]
+        used = [number for _, number in self.system._in]
+        lit = [i for layer, i, _ in self.system._machine if layer == "lit"]
 
-    def _solve(self) -> None:
-        system, width = self.system, len(self.choosing)
-        if width > MOST_ROWS.bit_length():
-            raise _too_many(1 << width)
-        choices = self._choices()
-        masks = [0]
-        for _, bit in self.outputs:
-            masks += [x | bit for x in masks]
+        def effect(choice: Choice, mask: int) -> Any:
+            now = electric._set(choice)
+            readings = [electric._reading(now, mask, way) for way in ways]
+            return now.welded, tuple(
+                (r.feed, r.coils, tuple([r.channels[k] for k in used]), tuple([r.lit[k] for k in lit]))
+                for r in readings
+            )
+
+        choices = list(_combinations([(len(literals), n) for literals, n, _ in self.at]))
+        dark = [effect(choice, 0) for choice in choices]
+        self.numbers = []
+        for number in range(1 << len(outputs)):
+            mask = sum(bit for i, (_, bit) in enumerate(outputs) if number >> i & 1)
+            for choice, without in zip(choices, dark, strict=True):
+                # without supply the outputs are off whatever was written
+                key = (without, effect(choice, mask) if mask else without)
+                if key not in self.classes:
+                    self.classes[key] = len(self.classes)
+                    self.likes.append((choice, mask))
+                self.numbers.append(self.classes[key])
+
+    def _follow(self, width: int, times: int) -> None:
+        """What each class does, from every state of armatures and supply that can come about."""
+        system = self.system
         nothing = (0,) * len(system._image_slots) if system._keeps_seen else ()
         todo: list[tuple[Any, bool]] = [(system.electric.rest(), False)]
-        self.codes[todo[0][0]] = 0
         met = set(todo)
         for arms, powered in todo:
-            for o, mask in enumerate(masks if powered else [0]):
-                base = self.codes[arms] << (width + 1 + len(self.outputs)) | o << (width + 1) | powered << width
-                for code, choice in enumerate(choices):
-                    out = self._outcome(choice, mask, arms, powered, nothing)
-                    self.rows[base | code] = out
+            base = self.codes[arms] << width + times + 1 | powered << width + times
+            for k, (choice, mask) in enumerate(self.likes):
+                for t, taken in enumerate(self.times):
+                    out = self._outcome((*choice, *taken), mask if powered else 0, arms, powered, nothing)
+                    self.rows[base | t << width | k] = out
                     self.codes.setdefault(out[0].arms, len(self.codes))
                     if (after := (out[0].arms, out[0].powered)) not in met:
                         met.add(after)
                         todo.append(after)
-                if len(self.rows) > MOST_ROWS:
-                    raise _too_many(len(self.rows))
+            if len(self.rows) > MOST_ROWS:
+                raise _too_many(len(self.rows))
 
     def _outcome(self, choice: Choice, mask: int, arms: Any, powered: bool, nothing: tuple[int, ...]) -> Any:
         """The outcome, and which inputs keep what they were."""
@@ -93,11 +124,33 @@ class _Map:
 
     def value(self, of: Any) -> int:
         """A literal for a function of a row."""
-        rows = 0
-        for index, row in self.rows.items():
-            if of(row):
-                rows |= 1 << index
-        return self.m.nodes.table(rows, self.over)
+        return self.m.nodes.table(_rows(index for index, row in self.rows.items() if of(row)), self.over)
+
+    def seen(self, number: int) -> int:
+        """A literal for a signal of the machine."""
+        layer, thing, asked = self.system._machine[number]
+        if layer != "pos":
+            return self.value(lambda row: row[0].seen[number])
+        literals, positions, _ = self.at[thing]
+        return self.m.nodes.table(
+            _rows(code for code in range(1 << len(literals)) if min(code, positions - 1) == asked), literals
+        )
+
+
+def _combinations(each: Sequence[tuple[int, int]]) -> Iterator[Choice]:
+    """Per code, of so many bits each, what is chosen, the first in the low bits; a code too many means the last."""
+    codes = [[min(code, n - 1) for code in range(1 << width)] for width, n in each]
+    return (tuple(reversed(chosen)) for chosen in product(*reversed(codes)))
+
+
+def _rows(numbers: Iterable[int]) -> int:
+    """An integer with these bits set."""
+    marked = bytearray(1)
+    for number in numbers:
+        if number >> 3 >= len(marked):
+            marked.extend(bytes(number >> 2))
+        marked[number >> 3] |= 1 << (number & 7)
+    return int.from_bytes(marked, "little")
 
 
 def _too_many(rows: int) -> ProofError:
@@ -119,7 +172,7 @@ def board(m: Model, system: Board) -> dict[str, int]:
         read = map_.value(lambda row, i=i: row[0].image and row[0].image[i])
         kept = map_.value(lambda row, i=i: row[1] and row[0].image and row[1][i])
         image.append((slot, nodes.choose(kept, m.bits[slot], read)))
-    panel = [(slot, map_.choosing[map_.at[i][0]]) for slot, i in system._panel]
+    panel = [(slot, map_.at[i][0][0]) for slot, i in system._panel]
     lost_bits, lost_cells = _changed(m, system.restart.lost, m.bits, m.cells)
     bits, cells = _ready(m, system, map_.powered, [*image, *panel])
     bits, cells = m.gates.scan(bits, cells)
@@ -132,7 +185,7 @@ def board(m: Model, system: Board) -> dict[str, int]:
     m.keep_program(bits, cells)
     view = {}
     for name, place in zip(system.signals, system._view, strict=True):
-        view[name] = bits[place] if place >= 0 else map_.value(lambda row, k=-1 - place: row[0].seen[k])
+        view[name] = bits[place] if place >= 0 else map_.seen(-1 - place)
     return view
 
 

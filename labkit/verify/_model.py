@@ -66,10 +66,18 @@ class Model:
 
     def _program_bits(self) -> list[int]:
         system, steps = self.system, self.system.steps
-        dead, start = set(steps._dead), steps.fresh()
+        start = steps.fresh()
+        written = {slot for op in steps.lowered.ops if op.do != "load" for slot in op.slots}
         if isinstance(system, Bare):
-            dead |= set(system._in)
-        return [FALSE if i in dead else self.latch(name, start[i]) for i, name in enumerate(steps.slots)]
+            dead = {*steps._dead, *system._in}
+        else:
+            dead = set(steps._dead)
+            written |= {slot for slot, _ in system._panel} | set(system._image_slots)
+        # what nothing writes stays as it began
+        return [
+            FALSE if i in dead else self.latch(name, start[i]) if i in written else start[i]
+            for i, name in enumerate(steps.slots)
+        ]
 
     def keep_program(self, bits: Sequence[int], cells: Cells) -> None:
         """What the program's latches become."""

@@ -6,7 +6,7 @@ import importlib.util
 import sys
 from pathlib import Path
 
-for _name in ("slow", "unrolled", "circuits"):
+for _name in ("slow", "unrolled", "circuits", "generated", "outside"):
     _path = Path(__file__).with_name(f"{_name}.py")
     _spec = importlib.util.spec_from_file_location(f"verify_{_name}", _path)
     assert _spec is not None

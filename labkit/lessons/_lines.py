@@ -51,7 +51,7 @@ def part_line(
 ) -> MarkLine:
     """A line with points in proportion; the lesson's own sentence if all is right."""
     if right == of:
-        return mark_line(variant, task, line, "right", variant.fill(line.right) or reason)
+        return mark_line(variant, task, line, "right", variant.fill(line.right) or reason or variant.fill(task.why))
     verdict: Verdict = "no answer" if empty == of else "partly right" if right else "wrong"
     points = round(line.points * right / of, 2)
     return mark_line(variant, task, line, verdict, reason, points=points, evidence=evidence)

@@ -22,6 +22,8 @@ __all__ = ["ANSWERS", "card_of", "could_explain", "live_hunt", "mark_explains", 
 
 ANSWERS = ("possible", "impossible")
 
+_MOST = 3  # wrong ones that are told in one reason
+
 # rubric kind -> what the faults room calls its line
 _ABOUT = {
     "location": "location",
@@ -152,7 +154,9 @@ def mark_explains(truth: Truth, task: CouldExplainTask, line: RubricLine, tidy: 
     titles = {fault.id: fault.title for fault in suspects_of(lab, task)}
     wrong = [key for key, (could, _) in found.items() if key in tidy and (tidy[key] == "possible") is not could]
     empty = [key for key in found if key not in tidy]
-    parts = [_judged(titles[key], *found[key]) for key in wrong]
+    parts = [_judged(titles[key], *found[key]) for key in wrong[:_MOST]]
+    if len(wrong) > _MOST:
+        parts.append(f"Also judged wrongly: {'; '.join(titles[key] for key in wrong[_MOST:])}.")
     if empty:
         parts.append(f"No answer about {len(empty)} of {len(found)}: {'; '.join(titles[key] for key in empty)}.")
     text = "\n".join(

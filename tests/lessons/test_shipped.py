@@ -1,0 +1,109 @@
+"""What every shipped lesson owes: right model answers, and wrong ones that fail for the reason that they are listed for.
+
+The seal-in lesson has its own, longer test.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+
+from labkit.base import data_path
+from labkit.lessons import (
+    LessonSource,
+    MarkSheet,
+    dumps_handin,
+    lesson,
+    load_lesson,
+    loads_handin,
+    mark,
+    mark_file,
+    model_answers,
+    shipped_lessons,
+    variant,
+    wrong_answer,
+)
+
+LESSONS = tuple(name for name in shipped_lessons() if name != "seal-in")
+WRONG = [(name, wrong.id) for name in LESSONS for wrong in load_lesson(name).file.wrong]
+HANDINS = data_path("datasets", "handins")
+EXAMPLES = sorted(path.name for path in HANDINS.glob("*.json") if not path.name.startswith("seal-in--"))
+STUDENTS = ("R. Vale", "K. Lark")
+
+
+@cache
+def _source(name: str) -> LessonSource:
+    return load_lesson(name)
+
+
+@cache
+def _wrong_sheet(name: str, wrong_id: str) -> MarkSheet:
+    source = _source(name)
+    mine = variant(source, STUDENTS[0])
+    wrong = next(w for w in source.file.wrong if w.id == wrong_id)
+    return mark(source, mine, {wrong.task: wrong_answer(source, mine, wrong)})
+
+
+@pytest.mark.parametrize("student", STUDENTS)
+@pytest.mark.parametrize("name", LESSONS)
+def test_model_answers_get_full_marks(name: str, student: str) -> None:
+    source = _source(name)
+    mine = variant(source, student)
+    sheet = mark(source, mine, model_answers(source, mine))
+    missed = [f"{line.line}: {line.reason}" for line in sheet.lines if line.points < line.out_of]
+    assert (missed, sheet.flags) == ([], ())
+    assert sheet.passed
+
+
+@pytest.mark.parametrize(("name", "wrong_id"), WRONG)
+def test_a_wrong_answer_fails_its_line_for_its_reason(name: str, wrong_id: str) -> None:
+    wrong = next(w for w in _source(name).file.wrong if w.id == wrong_id)
+    line = _wrong_sheet(name, wrong_id).line(wrong.fails)
+    assert line.points < line.out_of, line.reason
+    assert wrong.says in line.reason
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_every_line_is_failed_by_some_wrong_answer(name: str) -> None:
+    source = _source(name)
+    failed = set()
+    for wrong in source.file.wrong:
+        lines = _wrong_sheet(name, wrong.id).for_task(wrong.task)
+        failed |= {line.line for line in lines if line.verdict in ("wrong", "partly right", "cannot be read")}
+    never = {line.id for task in source.tasks for line in task.rubric if line.points} - failed
+    assert never == set()
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_a_student_is_told_what_to_do_and_why(name: str) -> None:
+    """Every text can be filled for a variant, and a lesson about a live board has its cautions."""
+    work = lesson(name, student=STUDENTS[1])
+    assert len(work.cautions) >= 2
+    for task in work.tasks:
+        assert task.prompt
+        assert task.why
+        assert repr(task).startswith(task.title)
+        assert [task.hint(step) for step in range(1, task.hints + 1)].count("") == 0
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_an_example_hand_in_comes_out_as_it_is_named(name: str) -> None:
+    outcome = mark_file(HANDINS / name)
+    assert outcome.status in ("marked", "flagged"), outcome.message
+    assert outcome.sheet is not None
+    if name.endswith("--full-marks.json"):
+        assert outcome.sheet.points == outcome.sheet.out_of, outcome.sheet.to_text()
+        data = (HANDINS / name).read_bytes()
+        assert dumps_handin(loads_handin(data)).encode() == data
+    elif name.endswith("--blank.json"):
+        assert outcome.sheet.points == 0
+    else:
+        assert not outcome.sheet.passed, outcome.message
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_a_lesson_has_example_hand_ins(name: str) -> None:
+    mine = [example for example in EXAMPLES if example.startswith(f"{name}--")]
+    assert f"{name}--full-marks.json" in mine
+    assert len(mine) >= 2

@@ -8,6 +8,7 @@ What a reader wants first: :func:`every_single_fault` (what can be wrong with a 
 and :func:`build_dictionary` with :func:`from_dictionary` (what it shows, and how it is found).
 """
 
+from labkit.faults.cards import FaultCard, Measured, SymptomCard, complaints
 from labkit.faults.catalogue import Fault, combined, every_single_fault, fault, joint, short, wire_open
 from labkit.faults.changes import (
     Armature,
@@ -27,8 +28,10 @@ from labkit.faults.changes import (
 )
 from labkit.faults.diagnosis import EXACT, Search, Tree, chain, entropy_bits, from_dictionary
 from labkit.faults.dictionary import FaultDictionary, build_dictionary, ohm_band, volt_band
+from labkit.faults.drawing import Deck, DrawnHunt, deck, draw_hunt, draw_hunts
 from labkit.faults.earth import EarthRow, earth_table
 from labkit.faults.errors import FaultError
+from labkit.faults.explain import Explained, ExplainItem, could_explain, explain_item
 from labkit.faults.inject import faults_in, faulty, put_in, take_out
 from labkit.faults.judging import mark_hunt
 from labkit.faults.live import LiveHunt, Verdict, at_rest, band_of, strike
@@ -104,6 +107,21 @@ __all__ = [
     "band_of",
     "mark_hunt",
     "strike",
+    # drawn hunts and their cards
+    "Deck",
+    "DrawnHunt",
+    "FaultCard",
+    "Measured",
+    "SymptomCard",
+    "complaints",
+    "deck",
+    "draw_hunt",
+    "draw_hunts",
+    # could it alone explain this
+    "Explained",
+    "ExplainItem",
+    "could_explain",
+    "explain_item",
     # scripted students
     "guess_live",
     "halve_live",

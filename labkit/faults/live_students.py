@@ -12,13 +12,12 @@ from labkit.faults.diagnosis import Search, from_dictionary
 from labkit.faults.dictionary import FaultDictionary
 from labkit.faults.live import LiveHunt, at_band, strike
 from labkit.faults.repair import repair
-from labkit.faults.situations import Test, perform, situations
+from labkit.faults.situations import Test
+from labkit.faults.visits import BOOT, STEP, bring_about, put_back
 
 __all__ = ["LiveStudent", "guess_live", "halve_live", "wander_live"]
 
-STEP, SETTLE, BOOT = ms(150), ms(600), ms(2000)
 MOST_READINGS = 15  # then a wandering student gives up and names what is left
-DRY = ("dead", "suppressors out, dead")
 BY_HAND = ("signal wires off", "letting go")  # a dozen wires, a stop watch: not for these students
 
 Named = tuple[str, str]
@@ -74,26 +73,10 @@ def _search(left: Sequence[str], dictionary: FaultDictionary, tried: Sequence[st
 def _make(bench: Bench, dictionary: FaultDictionary, test_id: str, expect: str | None = None) -> None:
     """Bring the situation about, look or measure, and put everything back."""
     test = next(t for t in dictionary.tests if t.id == test_id)
-    every = {s.name: s for s in situations(bench.board)}
-    wanted = [every["dead"], every[test.situation]] if test.situation == DRY[1] else [every[test.situation]]
-    for situation in wanted:
-        for step in situation.do:
-            perform(bench, step)
-            bench.wait(STEP)
-    bench.wait(SETTLE)
+    bring_about(bench, test.situation)
     _read(bench, test, expect)
     bench.wait(STEP)
-    if test.situation in ("breakers off", *DRY):
-        if test.situation == DRY[1]:
-            for step in wanted[-1].do:
-                bench.fit(step[1])
-        bench.power_up()
-        bench.wait(BOOT)
-    for situation in reversed(wanted):
-        for step in situation.undo:
-            perform(bench, step)
-            bench.wait(STEP)
-    bench.wait(SETTLE)
+    put_back(bench, test.situation)
 
 
 def _read(bench: Bench, test: Test, expect: str | None) -> None:

@@ -14,7 +14,7 @@ from labkit.lessons._document import RowsTask
 from labkit.lessons._setups import Look, Mode
 from labkit.lessons.errors import LessonError
 
-__all__ = ["OL", "UNITS", "Seen", "alike", "choices", "look_at", "near", "place", "why_volts"]
+__all__ = ["OL", "UNITS", "Seen", "alike", "choices", "look_at", "near", "place", "probes", "why_volts"]
 
 OL = "OL"
 UNITS: dict[str, str] = {"volts": "V", "ohms": "ohm", "diode": "V", "amps": "A"}
@@ -100,6 +100,13 @@ def place(look: Look) -> str:
     if look.mode in ("lit", "state", "bit"):
         return look.at if look.mode != "bit" else f"bit {look.at}"
     return f"red on {look.red}, black on {look.black}"
+
+
+def probes(look: Look) -> tuple[str, ...]:
+    """The same as names: the wire in the clamp, what the eyes are on, or the red and the black terminal."""
+    if look.mode == "amps":
+        return (look.wire,)
+    return (look.at,) if look.mode in ("led", "lit", "state", "bit") else (look.red, look.black)
 
 
 def choices(states: Mapping[str, tuple[str, ...]], look: Look) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from labkit.lessons._document import (
     Task,
     WiringTask,
 )
-from labkit.lessons._looks import UNITS, place
+from labkit.lessons._looks import UNITS, place, probes
 from labkit.lessons._mark_hunt import ANSWERS, card_of, suspects_of
 from labkit.lessons._mark_wiring import asked_points
 from labkit.lessons.answers import cell_words, rows_of
@@ -168,6 +168,7 @@ class TaskView:
                 row.mode,
                 UNITS.get(row.mode, ""),
                 words[key],
+                probes(row),
             )
             for key, row in filled.items()
         )
@@ -260,6 +261,8 @@ class RowView:
         Of the meter; the unit is ``""`` for a look.
     choices
         The words to choose from; none for a number.
+    probes
+        `place` as names: a wire, a part or point, or the red and the black terminal.
     """
 
     id: str
@@ -269,6 +272,7 @@ class RowView:
     mode: str
     unit: str
     choices: tuple[str, ...]
+    probes: tuple[str, ...] = ()
 
 
 class Feedback:

@@ -126,8 +126,8 @@ def _empty(said: str) -> bool:
 
 
 def _words_of(row: Any) -> str:
-    situation = f" ({row.situation})" if row.situation else ""
-    return f"{row.what}{situation}"
+    """What is read, in which situation, and where."""
+    return f"{row.what} ({'; '.join(text for text in (row.situation, row.place) if text)})"
 
 
 def _plain(value: Any) -> Any:
@@ -210,15 +210,14 @@ def _drill_row(form: Any, row: Any, before: Any) -> Any:
 
 def read_row(bench: Any, row: Any, expect: Any) -> Any:
     """Take a row's reading at a bench, with the prediction in the log beside it."""
-    place = row.place if isinstance(row.place, (tuple, list)) else tuple(str(row.place).split())
     if row.mode in ("led", "lit", "bit"):
-        return "on" if getattr(bench, row.mode)(*place) else "off"
+        return "on" if getattr(bench, row.mode)(*row.probes) else "off"
     if row.mode == "state":
-        return bench.state(*place)
-    reading = getattr(bench.meter, row.mode)(*place, expect=expect)
+        return bench.state(*row.probes)
+    reading = getattr(bench.meter, row.mode)(*row.probes, expect=expect)
     if row.mode == "continuity":
         return "beep" if reading else "silent"
-    return reading.value if reading.value is not None and abs(reading.value) != float("inf") else "OL"
+    return round(float(reading), 6) if abs(reading) != float("inf") else "OL"
 
 
 # a hunt --------------------------------------------------------------------------------------------

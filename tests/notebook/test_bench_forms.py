@@ -1,0 +1,152 @@
+"""Forms that are filled at a bench: a wiring, a sheet, readings with predictions, a hunt, what could explain."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from labkit.lessons import Lesson, lesson, load_lesson, mark, model_answers
+from labkit.notebook import answer_form, console, lesson_view
+
+KINDS = Path(__file__).parents[1] / "lessons" / "kinds" / "kinds.toml"
+
+
+@pytest.fixture
+def work() -> Lesson:
+    return lesson(load_lesson(KINDS), student="R. Vale")
+
+
+def of_kind(work: Lesson, kind: str) -> str:
+    return next(task.id for task in work.tasks if task.kind == kind)
+
+
+def test_every_kind_of_task_has_a_form(work: Lesson) -> None:
+    view = lesson_view(work)
+    for task in work.tasks:
+        view.choose(task.id)
+        assert view.form.fields, task.id
+        assert view.form.task.prompt in view.form.children[0].value.replace("&#x27;", "'")
+
+
+def test_the_wiring_of_the_bench_goes_onto_the_sheet_as_it_is_landed(work: Lesson) -> None:
+    task = of_kind(work, "wiring")
+    form = answer_form(work, task)
+    bench = work.bench(work.task(task).setup)
+    listed = form.children[3]
+    assert "<td>102</td>" not in listed.value
+    bench.wire("S2:14", "A1:I2", no="102", colour="BU", mm2=0.75, m=0.9)
+    console(bench).refresh()
+    assert "<td>102</td>" in listed.value
+    form.fields["answer"].click()
+    assert "102" in [wire["no"] for wire in work.answers[task]["wires"]]
+    assert "on the sheet" in form.said.value
+
+
+def test_a_typed_wire_list_is_read_or_refused_with_a_sentence(work: Lesson) -> None:
+    task = of_kind(work, "wiring")
+    form = answer_form(work, task)
+    typed = form.children[-2]
+    form.fields["list"].value = "no,a,b,colour,mm2,m\n1,G1:24V,X1:99,BU,1.5,0.4\n"
+    typed.click()
+    assert task not in work.answers or form.said.value
+    form.fields["list"].value = "no,a,b,colour,mm2,m\n1,G1:24V,X1:24V,BU,1.5,0.4\n"
+    typed.click()
+    assert [wire["no"] for wire in work.answers[task]["wires"]] == ["1"]
+
+
+def test_a_sheet_takes_numbers_words_and_open_loops(work: Lesson) -> None:
+    task = of_kind(work, "sheet")
+    form = answer_form(work, task)
+    form.fields["rail"].value = "24,0 V"
+    form.fields["short"].value = "ol"
+    form.fields["start-led"].value = "off"
+    rows = work.answers[task]
+    assert {key: rows[key].get("value") if isinstance(rows[key], dict) else rows[key] for key in rows} == {
+        "rail": 24.0,
+        "short": "OL",
+        "start-led": "off",
+    }
+    form.fields["stop-rest"].value = "much"
+    assert "is not a number" in form.said.value
+    assert "stop-rest" not in work.answers[task]
+
+
+def test_a_drill_reads_only_what_was_predicted_and_then_the_prediction_stands(work: Lesson) -> None:
+    task = of_kind(work, "drill")
+    form = answer_form(work, task)
+    row = next(row for row in work.task(task).rows if not row.choices)
+    guess, read = form.fields[row.id], form.fields[f"{row.id}.read"]
+    assert read.disabled
+    guess.value = "12"
+    assert not read.disabled
+    read.click()
+    held = work.answers[task][row.id]
+    bench = work.set_up(task, row.id)
+    assert held["predicted"] == 12
+    assert held["read"] == pytest.approx(float(bench.meter.peek(row.mode, *row.probes)), abs=1e-5)
+    assert guess.disabled
+    assert read.disabled
+    again = answer_form(work, task)
+    assert again.fields[row.id].value == "12"
+    assert again.fields[row.id].disabled
+
+
+def test_every_row_of_every_mode_can_be_read_by_the_button(work: Lesson) -> None:
+    from labkit.notebook._answer_bench import read_row
+
+    tasks = [task for task in work.tasks if task.kind in ("sheet", "drill")]
+    right = {}
+    for task in tasks:
+        right[task.id] = {row.id: read_row(work.set_up(task.id, row.id), row, None) for row in task.rows}
+        drilled = task.kind == "drill"
+        work.answer(
+            task.id, {k: {"predicted": v, "read": v} for k, v in right[task.id].items()} if drilled else right[task.id]
+        )
+    sheet = mark(work.source, work.variant, work.answers)
+    for task in tasks:
+        got = [line for line in sheet.for_task(task.id) if "read" in line.line]
+        assert got
+        assert all(line.verdict == "right" for line in got), got
+
+
+def test_a_hunt_is_handed_over_with_both_words_and_the_log(work: Lesson) -> None:
+    task = of_kind(work, "hunt")
+    form = answer_form(work, task)
+    form.fields["answer"].click()
+    assert "say both" in form.said.value
+    bench = work.hunt_bench(task)
+    bench.meter.volts("X1:24V", "X1:0V", expect=24)
+    _, location, cause = work.task(task).suspects[0]
+    form.fields["location"].value, form.fields["cause"].value = location, cause
+    form.fields["answer"].click()
+    held = work.answers[task]
+    assert (held["location"], held["cause"]) == (location, cause)
+    assert [entry["do"] for entry in held["log"]].count("read") == 1
+
+
+def test_what_could_explain_is_judged_fault_by_fault(work: Lesson) -> None:
+    task = of_kind(work, "could-explain")
+    form = answer_form(work, task)
+    suspects = [suspect for suspect, _, _ in work.task(task).suspects]
+    form.fields[suspects[0]].value = "possible"
+    form.fields[suspects[1]].value = "impossible"
+    assert work.answers[task] == {suspects[0]: "possible", suspects[1]: "impossible"}
+
+
+def test_a_bench_below_a_form_is_drawn_only_when_it_is_asked_for(work: Lesson) -> None:
+    form = answer_form(work, of_kind(work, "hunt"))
+    drawer = form.children[4]
+    assert drawer.children == ()
+    form.children[3].click()
+    board, meter = drawer.children[1:]
+    assert board.bench is work.hunt_bench(of_kind(work, "hunt"))
+    assert not board._live  # a real board does not show what is live
+    assert meter.predict
+
+
+def test_model_answers_are_shown_again_in_every_form(work: Lesson) -> None:
+    for task, answer in model_answers(work.source, work.variant).items():
+        work.answer(task, answer)
+        form = answer_form(work, task)
+        assert form.fields, task

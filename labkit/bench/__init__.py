@@ -11,6 +11,7 @@ from labkit.bench.clock import Clock, Rank, show_time
 from labkit.bench.electric import Network
 from labkit.bench.errors import BenchError
 from labkit.bench.front import Bench
+from labkit.bench.gate import GateRow, PowerGate
 from labkit.bench.live import Pacer
 from labkit.bench.meter import Meter
 from labkit.bench.stimulus import VERBS, Step, Stimulus
@@ -31,6 +32,9 @@ __all__ = [
     "Bench",
     # live
     "Pacer",
+    # gate
+    "GateRow",
+    "PowerGate",
     # meter
     "Meter",
     # stimulus

@@ -128,7 +128,7 @@ class BlockHands:
         apart = frozenset(self._pole(plug, terminal) for terminal in loose)
         if blocks.of(plug.id) == Seat(on=header.id, loose=apart):
             raise BenchError(f"{plug.id} sits on {header.id} already", where=plug.id, code="bench-block")
-        words = {"block": plug.id, "on": header.id}
+        words: dict[str, Any] = {"block": plug.id, "on": header.id}
         words |= {"loose": sorted(apart)} if apart else {}
         seat = Seat(on=header.id, loose=apart)
         self._rewire("seat", words, partial(self._wiring.put_blocks, blocks.put(plug.id, seat)))

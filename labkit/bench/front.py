@@ -16,6 +16,7 @@ from labkit.bench.clock import show_time
 from labkit.bench.electric import Network
 from labkit.bench.engine import Engine
 from labkit.bench.errors import BenchError
+from labkit.bench.gate import PowerGate
 from labkit.bench.hands import Hands
 from labkit.bench.meter import Meter
 from labkit.bench.recorder import Recorder
@@ -99,6 +100,8 @@ class Bench(Hands):
         """What was done, read and noted, with bench time; :meth:`Stimulus.from_log` plays what was done again."""
         self.on_swap: list[Callable[[str], object]] = []
         """Called with the part (or ``"wire 211"``) whenever a good one takes its place."""
+        self.gate: PowerGate | None = None
+        """Stands between hands and power, if there is one; a bench from :meth:`again` has none."""
         self._recorder: Recorder | None = None
         self.engine.act(lambda: None, "the network")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from labkit.base import Duration, as_us, did_you_mean
 from labkit.bench._blocks import BlockHands
@@ -16,6 +16,9 @@ from labkit.bench.errors import BenchError
 from labkit.bench.machine import METAL_FACTOR
 from labkit.bench.trace import Done
 from labkit.board import COLOURS, Wire, Wiring
+
+if TYPE_CHECKING:
+    from labkit.bench.gate import PowerGate
 
 __all__ = ["Hands"]
 
@@ -32,6 +35,7 @@ class Hands(BlockHands):
     engine: Engine
     log: list[Done]
     on_swap: list[Callable[[str], object]]
+    gate: PowerGate | None
     _names: Names
     _wiring: Rewiring
 
@@ -99,11 +103,15 @@ class Hands(BlockHands):
     def power(self, on: bool = True) -> None:
         """Switch the board's supplies on or off; the breakers behind them stay as they are."""
         parts = self._names.of_kind("supply")
+        if on and self.gate is not None:
+            self.gate.allow_power()
         self._do("power", {"on": bool(on)}, partial(self.engine.move_all, parts, "on" if on else "off"))
 
     def breaker(self, part: str, on: bool = True) -> None:
         """Switch a breaker on or off; put in a whole fuse, or take it out."""
         kind = self._names.expect(part, "breaker", "breaker", "fuse")
+        if on and self.gate is not None:
+            self.gate.allow_breaker(part)
         state = ("on" if on else "off") if kind == "breaker" else ("whole" if on else "blown")
         self._do("breaker", {"part": part, "on": bool(on)}, partial(self.engine.switch_breaker, part, state))
 

@@ -8,15 +8,21 @@ from typing import TYPE_CHECKING, Any
 from labkit.base import did_you_mean
 from labkit.bench.errors import BenchError
 from labkit.bench.trace import Done
+from labkit.circuit import Circuit, Solver, Source
 from labkit.circuit import meter as circuit_meter
 
 if TYPE_CHECKING:
     from labkit.bench.front import Bench
 
-__all__ = ["MODES", "Meter"]
+__all__ = ["MODES", "PROVING", "Meter"]
 
 MODES = ("volts", "ohms", "continuity", "diode", "amps")
 """What the meter can be turned to."""
+
+PROVING = ("unit+", "unit-")
+"""The two ends of the proving unit, a known source of its own beside the board."""
+
+_UNIT = Solver(Circuit((Source("unit", "unit+", "unit-", 24.0, 1.0, 0.05),), ground="unit-"))
 
 
 class Meter:
@@ -86,6 +92,10 @@ class Meter:
         """
         return self._logged("amps", str(wire), "", expect)
 
+    def prove(self, *, expect: float | str | None = None) -> circuit_meter.Reading:
+        """Read the proving unit, a known 24 V: a meter that shows it is believed when it shows nothing."""
+        return self._logged("volts", *PROVING, expect)
+
     def peek(self, mode: str, a: str, b: str = "") -> circuit_meter.Reading:
         """Read without a line in the log; of ``amps``, `a` is the wire.
 
@@ -101,6 +111,8 @@ class Meter:
             element = bench.wire_element(a)
             bench.engine.refuse_if_failed()
             return circuit_meter.amps(bench.engine.net.reading(bench.engine.key).solution, element)
+        if mode == "volts" and {a, b} == {*PROVING}:
+            return circuit_meter.volts(_UNIT, 0, a, b)
         a, b = bench.terminal(a), bench.terminal(b)
         if mode == "volts":
             return circuit_meter.volts(bench.engine.net.solver, bench.engine.key, a, b)

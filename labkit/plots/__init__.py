@@ -12,6 +12,7 @@ from labkit.plots.circuit_sheet import control_circuit_sheet, control_circuit_sv
 from labkit.plots.errors import DrawingError
 from labkit.plots.ladder import draw_ladder, ladder_sheet, ladder_svg
 from labkit.plots.shapes import Arc, Frame, Group, Hatch, Line, Polyline, Rect, Shape, Sheet, Text
+from labkit.plots.story import draw_story, story_svg
 from labkit.plots.timing import input_bands, timing, timing_sheet, timing_svg
 
 __all__ = [
@@ -44,6 +45,9 @@ __all__ = [
     "draw_ladder",
     "ladder_sheet",
     "ladder_svg",
+    # story
+    "draw_story",
+    "story_svg",
     # timing
     "input_bands",
     "timing",

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from labkit.bench import Bench, Stimulus
+from labkit.logic import Program
 from labkit.verify._systems import DARK_US, Board, Choice
 from labkit.verify._told import follow
 from labkit.verify.requirements import CanReach, Monitored, Requirement
@@ -67,7 +69,15 @@ def board_story(system: Board, asked: Requirement, path: Sequence[Choice], order
         if same:
             break
     stimulus = Stimulus.from_log([done for done in replay.bench.log if done.do != "load"])
-    return Story(tuple(moments), stimulus, same if same or not system.any_times else None, replay.bench.now_us)
+    told = same if same or not system.any_times else None
+    make = partial(_made, system.bench, system.program)
+    return Story(tuple(moments), stimulus, told, replay.bench.now_us, make=make)
+
+
+def _made(bench: Bench, program: Program) -> Bench:
+    other = bench.as_wired()
+    other.load(program)
+    return other
 
 
 def _as_told(replay: _Replay, path: Sequence[Choice], moments: Sequence[Moment]) -> bool:

@@ -32,4 +32,5 @@ def bare_story(system: _WithInputs, path: Sequence[Choice], order: dict[str, int
         done = tuple(f"{n} = {new}" for n, old, new in zip(system.inputs, before, choice, strict=True) if old != new)
         moments.append(Moment(scan, done, {n: view[i] for n, i in order.items()}))
         before = choice
-    return Story(tuple(moments))
+    inputs = tuple(dict(zip(system.inputs, choice, strict=True)) for choice in path)
+    return Story(tuple(moments), inputs=inputs, scan_us=system.scan_us)

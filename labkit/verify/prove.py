@@ -11,6 +11,7 @@ from labkit.base import Duration, as_us
 from labkit.logic import Program, read_program
 from labkit.verify._bare import Bare, NeedsImage, System
 from labkit.verify._hands import Hands
+from labkit.verify._quiet import quiet
 from labkit.verify._reach import search_reach
 from labkit.verify._search import MOST_TRANSITIONS, Found, search
 from labkit.verify._told import bare_story
@@ -190,7 +191,7 @@ class _Question:
         for any_preset in _abstractions(self.program, self.wanted):
             system = self.system(any_preset=any_preset)
             found = self._look(system, bounds, FEW)
-            long = found.bound == f"{FEW} transitions"
+            long = found.bound in (f"{FEW} transitions", f"{system.combinations} combinations of what may happen")
             if found.outcome == "holds" or not any_preset:
                 break
         said = system.assumptions()
@@ -239,11 +240,15 @@ class _Question:
         return found, said
 
     def _story(self, system: Bare | Board, found: Found) -> Story:
+        path = found.path
+        if not self.one_at_a_time and not self.held_us:  # calm hands have few ways, and these are theirs
+            things = len(system.inputs if isinstance(system, Bare) else system.things)
+            path = quiet(system, path, things, self.wanted, self.order)
         if isinstance(system, Bare):
-            return bare_story(system, found.path, self.order)
+            return bare_story(system, path, self.order)
         from labkit.verify._replay import board_story
 
-        return board_story(system, self.wanted, found.path, self.order)
+        return board_story(system, self.wanted, path, self.order)
 
 
 def _search(system: System, asked: Requirement, order: dict[str, int], **bounds: Any) -> Found:

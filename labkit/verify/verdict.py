@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from labkit.verify.errors import ProofError
 from labkit.verify.requirements import Requirement
 
 if TYPE_CHECKING:  # a program alone has no bench
-    from labkit.bench import Stimulus
+    from labkit.bench import Bench, Stimulus, Trace
+    from labkit.verify.told import Shown
 
 __all__ = ["Moment", "Story", "Verdict"]
 
@@ -46,12 +48,14 @@ class Story:
     replayed
         Whether the bench came to the same violation at the same scan; None if there is no bench, or none with
         those contactor times.
-    memory
-        The view at each scan as it was on the bench, where it was replayed.
     broken_us
         Bench time of the violation in that stimulus.
     ending
         What is said of the end, where the last view does not say it.
+    make
+        Gives an unpowered bench, wired and loaded as the one that was asked about; None for a program alone.
+    inputs, scan_us
+        For a program alone: its inputs scan by scan, and the scan period.
     """
 
     moments: tuple[Moment, ...]
@@ -59,6 +63,9 @@ class Story:
     replayed: bool | None = None
     broken_us: int | None = None
     ending: str = ""
+    make: Callable[[], Bench] | None = field(default=None, repr=False, compare=False)
+    inputs: tuple[Mapping[str, int], ...] = ()
+    scan_us: int = 0
 
     @property
     def scans(self) -> int:
@@ -78,6 +85,39 @@ class Story:
                 lines.append(f"scan {moment.scan}: {done}{tail}")
             before = moment.view
         return "\n".join([*lines, self.ending] if self.ending else lines)
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """The same in sentences."""
+        from labkit.verify.told import steps
+
+        return steps(self)
+
+    def bench(self) -> Bench:
+        """A fresh bench to try it on: ``bench.play(story.stimulus)`` does what the story tells.
+
+        Raises
+        ------
+        ProofError
+            If the program was proved alone.
+        """
+        if self.make is None:
+            raise ProofError(
+                "this program was proved alone: there is no bench",
+                try_this='prove it on a board: prove(..., board="orchard")',
+                code="proof-story",
+            )
+        return self.make()
+
+    def trace(self) -> Trace:
+        """The record of the story, done again on a fresh bench."""
+        return self.shown().trace
+
+    def shown(self, title: str = "") -> Shown:
+        """The record with the rows that tell it and the broken moment marked: ``labkit.plots.draw_story`` draws it."""
+        from labkit.verify.told import shown
+
+        return shown(self, title)
 
     def __str__(self) -> str:
         return self.text

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from labkit.base import LabkitError, did_you_mean
-from labkit.bench import Bench
+from labkit.bench import Bench, PowerGate
 from labkit.board import Board, Wire, Wiring
 from labkit.faults import Fault, every_single_fault, put_in
 from labkit.lessons._document import CouldExplainTask, HuntTask, LessonFile
@@ -127,9 +127,7 @@ class Benches:
             raise LessonError(exc.what, where=f"setup {setup}", try_this=exc.try_this, code="lesson-setup") from None
         bench.log.clear()
         if gate and entry.gate:
-            from labkit import bench as room
-
-            bench.gate = room.PowerGate(bench)  # type: ignore[attr-defined]
+            bench.gate = PowerGate(bench)
         return bench
 
     def wired(self, wiring: Wiring, blocks: Mapping[str, str]) -> Bench:

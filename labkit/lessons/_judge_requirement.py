@@ -195,11 +195,13 @@ def _break(verdict: Verdict, played: Played, inputs: set[str], scan_us: int, bro
         return None
     signal = played.trace.signals[blamed]
     value = bool(signal.at(broken_us))
-    acts = [done.t_us for done in played.trace.events if done.t_us <= broken_us]
+    event = max((done.t_us for done in played.trace.events if done.t_us <= broken_us), default=0)
     since = max((t for t, v in signal.changes if t <= broken_us and bool(v) is value), default=0)
     moment = since if since > broken_us - scan_us else broken_us
-    late = isinstance(asked, Whenever) and asked.within > 0
-    return Break(blamed, not value, moment, "late" if late else "lost", max(acts, default=0), broken_us)
+    if isinstance(asked, Whenever) and asked.within > 0:  # counted from its cause, not from what a hand did before
+        event = broken_us - (asked.within if asked.unit == "scans" else asked.within * 1000 // scan_us) * scan_us
+        return Break(blamed, not value, moment, "late", event, broken_us)
+    return Break(blamed, not value, moment, "lost", event, broken_us)
 
 
 def _wanted(asked: Requirement) -> Condition | None:

@@ -40,9 +40,9 @@ def test_the_tour_tells_of_each_stage(made: tuple[Result, Path]) -> None:
 
 def test_the_wrong_answer_is_told_with_rung_tag_and_reason(made: tuple[Result, Path]) -> None:
     output = " ".join(made[0].output.split())
-    assert "J. Moss: 57.5 of 62.5 points, not passed" in output
-    assert "Rung 1 holds K1 on" in output
-    assert "a path that STOP_PB does not interrupt" in output
+    assert "J. Moss: 56.5 of 62.5 points, not passed" in output
+    assert "Rung 1 holds K1_ON on" in output
+    assert "a path that S1 does not interrupt" in output
 
 
 def test_the_tour_writes_diagrams_sheets_and_the_table(made: tuple[Result, Path]) -> None:

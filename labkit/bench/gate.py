@@ -8,7 +8,10 @@ dead test NFPA 70E 120.5). A real board is proved dead by someone entitled to do
 
 from __future__ import annotations
 
+import csv
+import io
 import math
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
@@ -21,7 +24,7 @@ from labkit.bench.meter import MODES
 if TYPE_CHECKING:
     from labkit.bench.front import Bench
 
-__all__ = ["GateRow", "PowerGate"]
+__all__ = ["GateRow", "PowerGate", "read_gate_sheet"]
 
 LOW_V, HIGH_V = 20.4, 28.8  # IEC 61131-2: 24 VDC -15 % +20 %
 COPIED = 4  # so many ohms with one and the same figure were copied, not read
@@ -39,6 +42,10 @@ class GateRow:
         A short name, e.g. ``"dead X1:24V X1:0V"``.
     what
         What is to be shown, in words.
+    mode, red, black
+        What the meter is turned to and where its probes go; ``"note"`` for a look, `red` is then what is looked at.
+    expected
+        In words.
     call
         The call at the bench that shows it.
     done
@@ -49,6 +56,10 @@ class GateRow:
 
     id: str
     what: str
+    mode: str
+    red: str
+    black: str
+    expected: str
     call: str
     done: bool
     why: str = ""
@@ -121,9 +132,10 @@ class PowerGate:
     def enter(self, sheet: Iterable[Mapping[str, Any]]) -> None:
         """Take values that somebody wrote on a sheet, in the order of their times.
 
-        Each row has ``mode``, ``red`` and ``black`` (or ``what`` and ``seen`` for a note), ``value`` (a number,
-        ``"OL"``, ``"beep"`` ...) and ``at_s``, the second at which it was read. Everything must agree with what
-        this dead board shows.
+        Each row has ``mode``, ``red`` and ``black``, ``value`` (a number, ``"OL"``, ``"beep"`` ...) and ``at_s``,
+        the second at which it was read; of a look the mode is ``"note"`` and `red` what was looked at. Everything
+        must agree with what this dead board shows. :func:`read_gate_sheet` reads such rows from the printed
+        sheet's table.
 
         Raises
         ------
@@ -141,9 +153,9 @@ class PowerGate:
         self._entered += taken
 
     def _agreed(self, row: Mapping[str, Any], number: int, place: int) -> Evidence:
-        if "mode" not in row:
-            return Evidence.of_note({"what": str(row.get("what", "")), "seen": row.get("seen", "")}, place)
         mode, red, black = (str(row.get(key, "")) for key in ("mode", "red", "black"))
+        if mode == "note":
+            return Evidence.of_note({"what": red, "seen": row.get("value", "")}, place)
         if mode not in MODES:
             raise _slip(number, f"the meter has no {mode!r}", "turn it to " + ", ".join(MODES))
         shown = self._bench.meter.peek(mode, red, black)
@@ -270,8 +282,56 @@ class PowerGate:
         return next((net for net in nets if terminal in net), frozenset((terminal,)))
 
 
+def read_gate_sheet(text: str) -> list[dict[str, Any]]:
+    """The rows of a filled-in table of checks before power (CSV), for :meth:`PowerGate.enter`.
+
+    The table is the one that ``labkit sheets`` writes: ``mode``, ``red``, ``black``, ``reading`` and ``time``
+    (``14:05:30`` or seconds). Rows without a reading are left out. ``24.1 V`` and ``1.2 kohm`` are numbers.
+
+    Raises
+    ------
+    BenchError
+        Naming the line that cannot be read.
+    """
+    reader = csv.DictReader(io.StringIO(text.removeprefix("\ufeff")))
+    missing = [key for key in ("mode", "red", "black", "reading", "time") if key not in (reader.fieldnames or ())]
+    if missing:
+        raise BenchError(
+            f"the sheet has no column {missing[0]}",
+            where="line 1",
+            try_this="fill in the table pre-power.csv that labkit sheets writes",
+            code="bench-gate-sheet",
+        )
+    rows = []
+    for row in reader:
+        words = {key: str(row[key] or "").strip() for key in ("mode", "red", "black", "reading", "time")}
+        if words["mode"] and words["reading"]:
+            at_s = _seconds(words["time"], f"line {reader.line_num}")
+            value = words["reading"] if words["mode"] in ("note", "continuity") else _figure(words["reading"])
+            rows.append({**{k: words[k] for k in ("mode", "red", "black")}, "value": value, "at_s": at_s})
+    return rows
+
+
+def _seconds(text: str, where: str) -> float:
+    try:
+        hours, minutes, seconds = ([0.0, 0.0] + [float(part) for part in text.split(":")])[-3:]
+    except ValueError:
+        raise BenchError(
+            f"{text!r} is no time", where=where, try_this="write 14:05:30", code="bench-gate-sheet"
+        ) from None
+    return 3600 * hours + 60 * minutes + seconds
+
+
+def _figure(text: str) -> float | str:
+    """A reading as written: a number with or without its unit, or a word such as OL."""
+    found = re.fullmatch(r"([-+]?[0-9]*[.,]?[0-9]+)\s*([mkM]?)\s*(V|ohm|Ω|A)?", text)
+    if not found:
+        return text
+    return float(found[1].replace(",", ".")) * {"": 1.0, "m": 1e-3, "k": 1e3, "M": 1e6}[found[2]]
+
+
 def _row(need: Need, judged: tuple[bool, str]) -> GateRow:
-    return GateRow(need.id, need.what, need.call, *judged)
+    return GateRow(need.id, need.what, need.mode, need.red, need.black, need.expected, need.call, *judged)
 
 
 def _slip(number: int, what: str, try_this: str = "") -> BenchError:

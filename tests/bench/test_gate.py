@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from labkit.base import LabkitError, ms
-from labkit.bench import Bench, BenchError, GateRow, PowerGate
+from labkit.bench import Bench, BenchError, GateRow, PowerGate, read_gate_sheet
 from labkit.board import Wiring, load_board
 
 
@@ -54,10 +54,10 @@ def test_each_call_that_a_row_names_ticks_it(bench: Bench) -> None:
 def test_power_stays_off_and_says_which_row_is_missing(bench: Bench) -> None:
     with pytest.raises(BenchError) as caught:
         bench.power(True)
-    assert caught.value.what == "the power stays off: the meter on a known source before the test is not shown yet"
+    assert caught.value.what == "the power stays off: the meter on a known source, before the test is not shown yet"
     assert caught.value.try_this == "bench.meter.prove()"
     assert caught.value.code == "bench-gate"
-    with pytest.raises(BenchError, match="F1 stays open: the meter on a known source"):
+    with pytest.raises(BenchError, match="F1 stays open: the meter on a known source, before"):
         bench.breaker("F1")
     assert bench.state("G1") == "off"
     assert bench.log == []
@@ -246,7 +246,7 @@ def sheet_of(bench: Bench) -> list[dict[str, Any]]:
         at += 7 + (number * 5) % 4
         what = done.what
         if done.do == "note":
-            rows.append({"what": what["what"], "seen": what["seen"], "at_s": at})
+            rows.append({"mode": "note", "red": what["what"], "black": "", "value": what["seen"], "at_s": at})
         else:
             value = what["shown"] if what["mode"] == "continuity" else "OL" if what["value"] is None else what["value"]
             rows.append({"mode": what["mode"], "red": what["red"], "black": what["black"], "value": value, "at_s": at})
@@ -258,6 +258,28 @@ def test_a_true_sheet_opens_the_gate(bench: Bench) -> None:
     assert gate_of(bench).satisfied
     bench.power(True)
     assert bench.state("G1") == "on"
+
+
+def test_the_printed_sheet_filled_in_opens_the_gate(bench: Bench) -> None:
+    true = sheet_of(bench)
+    lines = ["no,check,mode,red,black,expected,reading,initials,time"]
+    for number, row in enumerate(true, start=1):
+        value, s = row["value"], int(row["at_s"])
+        shown = value if isinstance(value, str) else f"{value / 1000:g} k" if value >= 1000 else f"{value:g}"
+        lines.append(f"{number},,{row['mode']},{row['red']},{row['black']},,{shown},rv,14:{s // 60:02}:{s % 60:02}")
+    lines.append("99,every wire tugged,,,,none moves,fine,rv,14:30:00")
+    gate_of(bench).enter(read_gate_sheet("\n".join(lines)))
+    assert gate_of(bench).satisfied
+
+
+def test_a_sheet_that_cannot_be_read_says_where() -> None:
+    head = "mode,red,black,reading,time\n"
+    with pytest.raises(BenchError, match="no column time"):
+        read_gate_sheet("mode,red,black,reading\n")
+    with pytest.raises(BenchError, match="'noon' is no time") as caught:
+        read_gate_sheet(head + "volts,unit+,unit-,24,noon\n")
+    assert caught.value.where == "line 2"
+    assert read_gate_sheet(head + "volts,unit+,unit-,,\n") == [], "an open row is left out"
 
 
 def test_what_is_entered_is_void_after_a_change_too(bench: Bench) -> None:

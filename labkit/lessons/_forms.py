@@ -53,7 +53,7 @@ def tidy_wiring(value: Any) -> dict[str, Any]:
     """Wires as a list of dicts, and the log where the wiring is a bench's."""
     if isinstance(value, Bench):
         tidy: dict[str, Any] = {"wires": _wires(value.wiring), "log": log_of(value.log)}
-        return tidy | ({"blocks": value.blocks()} if value.blocks() else {})
+        return tidy | ({"blocks": _seats(value)} if value.blocks else {})
     if isinstance(value, Mapping):
         extra = [key for key in value if key not in ("wires", "log", "blocks")]
         if extra or "wires" not in value:
@@ -121,6 +121,12 @@ def _blocks(value: Any) -> dict[str, str]:
         if not _BLOCK.fullmatch(state):
             raise _refuse(f"block {block} is off, parked or seated, not {state[:40]!r}", code="answer-wiring")
     return tidy
+
+
+def _seats(bench: Bench) -> dict[str, str]:
+    """Where each block is; one on another's header says on which."""
+    on = {block: bench.seated_on(block) for block in bench.blocks}
+    return {b: f"seated on {on[b]}" if on[b] not in ("", b) else state for b, state in bench.blocks.items()}
 
 
 def wires_of(tidy: Mapping[str, Any]) -> Wiring:
@@ -309,6 +315,9 @@ def tidy_hunt(suspects: Iterable[tuple[str, str, str]], value: Any) -> dict[str,
             '{"location": "wire 102", "cause": "open"}',
             "answer-hunt",
         )
+    if location is None or cause is None:
+        missing = "where it is" if location is None else "what is wrong there"
+        raise _refuse(f"the answer does not say {missing}", '{"location": ..., "cause": ...}', "answer-hunt")
     where = _chosen(location, [location for location, _ in known.values()], "the place")
     what = _chosen(cause, [cause for _, cause in known.values()], "the cause")
     return {"location": where, "cause": what, "log": [] if log is None else tidy_log(log)}

@@ -17,9 +17,11 @@ __all__ = ["dead_first_log", "model_hunt", "wrong_hunt"]
 
 
 def dead_first_log() -> list[dict[str, Any]]:
-    """Measured dead, then the first wire: the least that the line about it wants to see."""
-    reading = {"mode": "volts", "red": "X1:24V", "black": "X1:0V", "shown": "0.0 mV", "value": 0.0, "live": False}
-    return [{"at_ms": 1000, "do": "read", **reading}, {"at_ms": 20_000, "do": "lift", "wire": "1"}]
+    """Proved, measured dead, proved; then the first wire: the least that the line about it wants to see."""
+    proof = {"mode": "volts", "red": "unit+", "black": "unit-", "shown": "24.00 V", "value": 24.0, "live": False}
+    dead = {"mode": "volts", "red": "X1:24V", "black": "X1:0V", "shown": "0.0 mV", "value": 0.0, "live": False}
+    reads = [{"at_ms": 1000 * i, "do": "read", **what} for i, what in enumerate((proof, dead, proof), 1)]
+    return [*reads, {"at_ms": 20_000, "do": "lift", "wire": "1"}]
 
 
 def model_hunt(lab: Lab, task: HuntTask) -> dict[str, Any]:

@@ -19,7 +19,7 @@ __all__ = ["asked_points", "mark_wiring"]
 
 _MOST = 3  # findings told in one reason; the evidence has them all
 _DEAD_V = 0.5
-_TOUCH = ("wire", "unwire", "lift", "land", "join", "unjoin")
+_TOUCH = ("wire", "unwire", "rewire", "lift", "land", "join", "unjoin")
 
 
 def asked_points(lab: Lab, task: WiringTask) -> tuple[str, ...]:
@@ -122,23 +122,59 @@ def _mark_dead_first(truth: Truth, task: WiringTask, line: RubricLine, log: list
     if log is None:
         reason = "The answer holds no log of the bench, so nobody can see it: hand in the bench itself."
         return mark_line(variant, task, line, "wrong", reason)
-    power, measured = False, False
+    power = False
+    shown: list[str] = []  # what the meter has shown since the power went off: the known source, nothing, something
     for entry in log:
         if entry["do"] == "power":
-            power = bool(entry.get("on"))
-            measured = measured and not power
+            power, shown = bool(entry.get("on")), [s for s in shown if s == "source"]
         elif entry["do"] == "read" and entry.get("mode") == "volts" and not power:
-            value = entry.get("value")
-            measured = measured or (isinstance(value, int | float) and abs(value) < _DEAD_V)
+            shown.append(_kind_of(entry))
         elif entry["do"] in _TOUCH:
-            at = f"at {entry['at_ms'] / 1000:g} s"
-            if power:
-                reason = f"A conductor was touched {at} ({entry['do']}) with the supply on."
-                return mark_line(variant, task, line, "wrong", reason)
-            if not measured:
-                reason = f"The first conductor was touched {at} before any reading had shown 0 V: off is not dead."
-                return mark_line(variant, task, line, "wrong", reason)
+            why = _too_early(power, shown)
+            if why:
+                at = f"The first conductor was touched at {entry['at_ms'] / 1000:g} s ({entry['do']})"
+                return mark_line(variant, task, line, "wrong", f"{at} {why}")
+            break
+    touched_live = _touched_live(log)
+    if touched_live:
+        return mark_line(variant, task, line, "wrong", touched_live)
     if not any(entry["do"] in _TOUCH for entry in log):
         reason = "The log shows no conductor being touched, so nothing can be said about it."
         return mark_line(variant, task, line, "wrong", reason)
-    return mark_line(variant, task, line, "right", variant.fill(line.right) or "Measured dead before the first touch.")
+    return mark_line(
+        variant,
+        task,
+        line,
+        "right",
+        variant.fill(line.right) or "Proved, measured dead, proved again, and only then touched.",
+    )
+
+
+def _kind_of(entry: Mapping[str, Any]) -> str:
+    """What a reading of volts says: the known source, nothing there, or something."""
+    value = entry.get("value")
+    if str(entry.get("red", "")).startswith("unit"):
+        return "source"
+    return "dead" if isinstance(value, int | float) and abs(value) < _DEAD_V else "live"
+
+
+def _too_early(power: bool, shown: list[str]) -> str:
+    """Why a conductor must not be touched yet: prove, test, prove."""
+    if power:
+        return "with the supply on."
+    if "dead" not in shown:
+        return "before any reading had shown 0 V: off is not dead."
+    first = shown.index("dead")
+    if "source" not in shown[:first] or "source" not in shown[first:]:
+        return "and the meter was not tried on a known source before and after: a broken meter shows 0 V as well."
+    return ""
+
+
+def _touched_live(log: list[dict[str, Any]]) -> str:
+    power = False
+    for entry in log:
+        if entry["do"] == "power":
+            power = bool(entry.get("on"))
+        elif entry["do"] in _TOUCH and power:
+            return f"A conductor was touched at {entry['at_ms'] / 1000:g} s ({entry['do']}) with the supply on."
+    return ""

@@ -1,4 +1,4 @@
-"""What every shipped lesson owes: right model answers, and wrong ones that fail for the reason that they are listed for.
+"""What every shipped lesson owes: right model answers, and wrong ones that fail for the reason they are listed for.
 
 The seal-in lesson has its own, longer test.
 """

@@ -1,0 +1,622 @@
+"""The electrical kinds of task: right answers are right, wrong ones wrong for the right reason, hostile ones bounded.
+
+The truths here are the network's; figures that a person can work out stand beside the checks.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labkit.base import ms
+from labkit.board import dumps_wiring, dumps_wiring_csv
+from labkit.lessons import (
+    LIMITS,
+    AnswerError,
+    Lesson,
+    LessonError,
+    LessonSource,
+    MarkLine,
+    MarkSheet,
+    Variant,
+    dumps_handin,
+    lesson,
+    load_lesson,
+    loads_handin,
+    loads_lesson,
+    mark,
+    model_answers,
+    variant,
+)
+from labkit.lessons._lab import Lab
+from labkit.lessons._mark_hunt import could_explain
+from labkit.lessons._mark_rows import sheet_flags
+from labkit.lessons._truth import Truth
+from labkit.lessons.answers import tidy_for
+
+FILE = Path(__file__).parent / "kinds" / "kinds.toml"
+TEXT = FILE.read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def kinds() -> LessonSource:
+    return load_lesson(FILE)
+
+
+@pytest.fixture(scope="module")
+def mine(kinds: LessonSource) -> Variant:
+    return variant(kinds, "R. Vale")
+
+
+@pytest.fixture(scope="module")
+def truth(kinds: LessonSource, mine: Variant) -> Truth:
+    return Truth(Lab(kinds, mine))
+
+
+@pytest.fixture(scope="module")
+def model(kinds: LessonSource, mine: Variant) -> dict[str, Any]:
+    return model_answers(kinds, mine)
+
+
+@pytest.fixture
+def work(kinds: LessonSource) -> Lesson:
+    return lesson(kinds, student="R. Vale")
+
+
+def _sheet(kinds: LessonSource, mine: Variant, **answers: Any) -> MarkSheet:
+    return mark(kinds, mine, {key.replace("_", "-"): value for key, value in answers.items()})
+
+
+def _change(old: str, new: str) -> LessonSource:
+    assert old in TEXT, old
+    return loads_lesson(TEXT.replace(old, new, 1))
+
+
+@pytest.mark.parametrize("student", ["R. Vale", "K. Lark", "P. Quill"])
+def test_model_answers_get_full_marks(kinds: LessonSource, student: str) -> None:
+    his = variant(kinds, student)
+    sheet = mark(kinds, his, model_answers(kinds, his))
+    assert [f"{x.line}: {x.reason}" for x in sheet.lines if x.points < x.out_of] == []
+    assert (sheet.passed, sheet.flags) == (True, ())
+
+
+def test_a_model_answer_survives_the_hand_in(kinds: LessonSource, model: dict[str, Any], work: Lesson) -> None:
+    for task, answer in model.items():
+        work.answer(task, answer)
+    assert work.answers == model
+    again = loads_handin(dumps_handin(work.as_handin()).encode())
+    assert again.answers == model
+    for task in kinds.tasks:
+        assert tidy_for(work.lab, task, model[task.id]) == model[task.id], "the plain form stays as it is"
+
+
+# wirings ------------------------------------------------------------------------------------------
+def _drawn(truth: Truth) -> list[dict[str, Any]]:
+    keys = ("no", "a", "b", "colour", "mm2", "m", "ferrule")
+    return [{key: getattr(wire, key) for key in keys} for wire in truth.lab.board.wiring]
+
+
+def _land(kinds: LessonSource, mine: Variant, wires: Any) -> dict[str, MarkLine]:
+    return {line.line: line for line in _sheet(kinds, mine, land=wires).for_task("land")}
+
+
+def test_a_wiring_is_taken_as_bench_wiring_csv_toml_and_list(truth: Truth, work: Lesson) -> None:
+    wiring = truth.lab.board.wiring
+    task = work.source.task("land")
+    forms = [wiring, dumps_wiring_csv(wiring), dumps_wiring(wiring), _drawn(truth), truth.lab.bench("whole")]
+    answers = [tidy_for(work.lab, task, form)["wires"] for form in forms]
+    assert all(answer == answers[0] for answer in answers)
+    assert len(answers[0]) == len(wiring)
+
+
+def test_any_routing_that_is_electrically_right_passes(kinds: LessonSource, mine: Variant, truth: Truth) -> None:
+    """The start button's feed taken from the stop button's feed terminal in place of the strip: the same node."""
+    wires = [w | {"a": "S1:11", "m": 0.2} if w["no"] == "122" else w for w in _drawn(truth)]
+    lines = _land(kinds, mine, wires)
+    assert {name: line.points for name, line in lines.items()} == {
+        "land-readable": 1,
+        "land-points": 3,
+        "land-findings": 2,
+        "land-dead": 0,  # a list has no log
+    }
+
+
+def test_a_student_lands_the_missing_wires_and_hands_the_bench_in(work: Lesson) -> None:
+    bench = work.bench()
+    assert work.task("land").setup == "start"
+    missing = {wire.no: wire for wire in work.lab.board.wiring} | {}
+    for wire in bench.wiring:
+        missing.pop(wire.no)
+    assert sorted(missing) == ["101", "102", "103", "104", "105", "106"]
+    work.answer("land", bench)
+    first = work.check("land")
+    assert not first.right
+    points = next(line for line in first.lines if line.line == "land-points")
+    assert points.points == 0
+    bench.meter.prove()
+    bench.meter.volts("X1:24V", "X1:0V")
+    bench.meter.prove()
+    for wire in missing.values():
+        bench.wire(wire.a, wire.b, no=wire.no, colour=wire.colour, mm2=wire.mm2, m=wire.m)
+    work.answer("land", bench)
+    assert work.check("land").right, str(work.check("land"))
+
+
+WRONG_WIRINGS: list[tuple[str, dict[str, Any], str, str]] = [
+    ("common off", {"off": ["14"]}, "land-points", "0 of 3 points work"),
+    ("common off, found", {"off": ["14"]}, "land-findings", "A1:IC1"),
+    ("swapped", {"swap": ("102", "103")}, "land-points", "moved in its place"),
+    ("swapped, found", {"swap": ("102", "103")}, "land-findings", "It follows S3"),
+    ("no supply", {"off": ["11"]}, "land-points", "A1 does not start"),
+    ("foreign terminal", {"add": ("900", "X1:24I", "X9:1")}, "land-readable", "X9"),
+    ("number twice", {"add": ("101", "X1:24I", "S2:13")}, "land-readable", "101 is on two wires"),
+    ("one terminal", {"add": ("900", "S2:13", "S2:13")}, "land-readable", "both ends of wire 900"),
+    ("short", {"add": ("900", "X1:24V", "X1:0V")}, "land-findings", "short"),
+    ("short, points", {"add": ("900", "X1:24V", "X1:0V")}, "land-points", "0 of 3 points work"),
+]
+
+
+@pytest.mark.parametrize(("how", "line", "says"), [w[1:] for w in WRONG_WIRINGS], ids=[w[0] for w in WRONG_WIRINGS])
+def test_a_wrong_wiring_loses_its_line_with_a_reason(
+    kinds: LessonSource, mine: Variant, truth: Truth, how: dict[str, Any], line: str, says: str
+) -> None:
+    wires = [w for w in _drawn(truth) if w["no"] not in how.get("off", ())]
+    if "swap" in how:
+        ends = {w["no"]: w["b"] for w in wires}
+        one, two = how["swap"]
+        wires = [w | {"b": ends[{one: two, two: one}[w["no"]]]} if w["no"] in how["swap"] else w for w in wires]
+    if "add" in how:
+        wires.append(dict(zip(("no", "a", "b"), how["add"], strict=True)))
+    found = _land(kinds, mine, wires)[line]
+    assert found.points < found.out_of
+    assert says.casefold() in found.reason.casefold(), found.reason
+
+
+READ = {"do": "read", "mode": "volts", "red": "X1:24V", "black": "X1:0V", "value": 0.0}
+PROVE = {"do": "read", "mode": "volts", "red": "unit+", "black": "unit-", "value": 24.0}
+LIFT = {"do": "lift", "wire": "14"}
+DEAD_LOGS: list[tuple[str, list[dict[str, Any]], str]] = [
+    ("nothing read", [LIFT], "off is not dead"),
+    ("live", [PROVE, READ, PROVE, {"do": "power", "on": True}, LIFT], "with the supply on"),
+    ("live later", [PROVE, READ, PROVE, LIFT, {"do": "power", "on": True}, LIFT], "with the supply on"),
+    ("not proved", [READ, LIFT], "known source before and after"),
+    ("not proved after", [PROVE, READ, LIFT], "known source before and after"),
+    ("24 V read", [PROVE, READ | {"value": 24.0}, PROVE, LIFT], "off is not dead"),
+    ("untouched", [PROVE, READ, PROVE], "no conductor being touched"),
+]
+
+
+@pytest.mark.parametrize(("log", "says"), [d[1:] for d in DEAD_LOGS], ids=[d[0] for d in DEAD_LOGS])
+def test_what_is_not_dead_first(
+    kinds: LessonSource, mine: Variant, truth: Truth, log: list[dict[str, Any]], says: str
+) -> None:
+    entries = [{"at_ms": 1000 * i, **entry} for i, entry in enumerate(log)]
+    line = _land(kinds, mine, {"wires": _drawn(truth), "log": entries})["land-dead"]
+    assert (line.verdict, line.points) == ("wrong", 0)
+    assert says in line.reason
+
+
+def test_dead_first_is_right(kinds: LessonSource, mine: Variant, truth: Truth) -> None:
+    log = [{"at_ms": 1000 * i, **entry} for i, entry in enumerate([PROVE, READ, PROVE, LIFT])]
+    assert _land(kinds, mine, {"wires": _drawn(truth), "log": log})["land-dead"].verdict == "right"
+
+
+# sheets -------------------------------------------------------------------------------------------
+def test_a_sheet_shows_the_fault_that_is_hidden(truth: Truth) -> None:
+    """Wire 102 or 103 is open in the faulty setup; the start button's terminal is then dead or not."""
+    (fault,) = truth.lab.benches.hidden("faulty")
+    assert fault.id in ("wire-102-open", "wire-103-open")
+    task = truth.lab.lesson.task("checkout")
+    assert task.kind == "sheet"
+    row = next(row for row in task.rows if row.id == "start-held")
+    alive = fault.id == "wire-103-open"
+    assert truth.look(row).band == ("live" if alive else "dead")
+    assert truth.lab.look(row, faults=()).band == "live"
+
+
+def test_both_faults_of_the_pool_are_drawn_in_a_class(kinds: LessonSource, students: tuple[str, ...]) -> None:
+    drawn = {Lab(kinds, variant(kinds, name)).benches.hidden("faulty")[0].id for name in students}
+    assert drawn == {"wire-102-open", "wire-103-open"}
+
+
+def _faulted(kinds: LessonSource, students: tuple[str, ...]) -> Truth:
+    labs = (Lab(kinds, variant(kinds, name)) for name in students)
+    return Truth(next(lab for lab in labs if lab.benches.hidden("faulty")[0].id == "wire-102-open"))
+
+
+def test_a_sheet_filled_in_as_if_sound_loses_the_row_and_is_flagged(
+    kinds: LessonSource, students: tuple[str, ...]
+) -> None:
+    truth = _faulted(kinds, students)
+    his = truth.lab.variant
+    answer = model_answers(kinds, his)["checkout"]
+    copied = answer | {"start-held": {"value": 23.98}, "start-led": {"value": "on"}}
+    sheet = mark(kinds, his, {"checkout": copied})
+    line = sheet.line("checkout-readings")
+    assert line.points == round(4 * 5 / 7, 2)
+    assert "you read 23.98 V, the bench has 0.0 mV" in line.reason
+    assert any("I2, start held: the sheet says 23.98 V, as on a sound board" in flag for flag in sheet.flags)
+    assert mark(kinds, his, {"checkout": answer}).flags == ()
+
+
+def test_a_sheet_with_times_equally_far_apart_is_flagged(kinds: LessonSource, truth: Truth) -> None:
+    task = kinds.task("checkout")
+    assert task.kind == "sheet"
+    rows = [row.id for row in task.rows]
+    even = {key: {"value": 0, "at_ms": 30_000 * i} for i, key in enumerate(rows)}
+    uneven = {key: {"value": 0, "at_ms": 30_000 * i + 777 * i * i} for i, key in enumerate(rows)}
+    assert any("all 30 s apart" in flag for flag in sheet_flags(truth, task, even))
+    assert not any("apart" in flag for flag in sheet_flags(truth, task, uneven))
+
+
+def test_a_sheet_with_all_voltages_alike_is_flagged() -> None:
+    source = load_lesson("supply-and-commons")
+    extra = TEXT.replace("[[tasks.rubric]]\nid = \"checkout-readings\"", "".join(
+        f'[[tasks.rows]]\nid = "more-{i}"\nwhat = "more {i}"\nrun = "rest"\nred = "{red}"\nblack = "X1:0V"\n'
+        for i, red in enumerate(("X1:24I", "A1:QA+", "K1:53", "A1:24V"))
+    ) + "[[tasks.rubric]]\nid = \"checkout-readings\"", 1)  # fmt: skip
+    source = loads_lesson(extra)
+    truth = Truth(Lab(source, variant(source, "R. Vale")))
+    task = source.task("checkout")
+    assert task.kind == "sheet"
+    volts = [row.id for row in task.rows if row.mode == "volts" and row.setup != "faulty"]
+    assert len(volts) == 6
+    same = {key: {"value": 24.0} for key in volts}
+    assert any("voltages of" in flag and "are 24 V" in flag for flag in sheet_flags(truth, task, same))
+    read = {key: {"value": round(truth.look(next(r for r in task.rows if r.id == key)).value, 2)} for key in volts}
+    assert sheet_flags(truth, task, read) == []
+
+
+def test_readings_logged_at_the_bench_fill_the_sheet(work: Lesson) -> None:
+    bench = work.bench("whole")
+    bench.power_up()
+    bench.meter.volts("X1:0V", "X1:24V")  # the other way round: the sign is turned
+    bench.meter.volts("A1:I1", "X1:0V")
+    work.answer("checkout", bench)
+    found = work.answers["checkout"]
+    assert set(found) == {"rail", "stop-rest"}
+    assert found["rail"]["value"] == pytest.approx(24.0, abs=0.05)
+    assert found["rail"]["at_ms"] > 0
+
+
+def test_rows_of_a_sheet_add_up_and_are_set_up(work: Lesson) -> None:
+    work.answer("checkout", {"rail": 24, "short": "ol", "beep": True})
+    work.answer("checkout", {"rail": 23.9, "start-led": "OFF", "bond": ""})
+    assert work.answers["checkout"] == {
+        "rail": {"value": 23.9},
+        "start-led": {"value": "off"},
+        "short": {"value": "OL"},
+        "beep": {"value": "beep"},
+    }
+    bench = work.set_up("checkout", "start-held")
+    assert bench.state("S2") == "pressed"
+    assert bench.log == []
+    with pytest.raises(LessonError, match="no row 'nail'") as caught:
+        work.set_up("checkout", "nail")
+    assert "rail" in caught.value.try_this
+
+
+# drills -------------------------------------------------------------------------------------------
+def test_the_reason_of_an_open_contact_is_told(kinds: LessonSource, mine: Variant, model: dict[str, Any]) -> None:
+    """The most common error of all: 54 % hold the voltage across an open switch for zero (Timmermann, Kautz)."""
+    answer = model["predict-volts"] | {"across-open": {"predicted": 0, "read": 23.97}}
+    sheet = _sheet(kinds, mine, predict_volts=answer)
+    line = sheet.line("drill-predictions")
+    assert line.points == 2
+    assert "S2:13-14 is open and no current flows" in line.reason
+    assert "the full 24.0 V stand across the one open place" in line.reason
+    assert sheet.line("drill-readings").verdict == "right"
+
+
+def test_a_lesson_s_own_reason_is_told(kinds: LessonSource, mine: Variant, model: dict[str, Any]) -> None:
+    answer = model["predict-volts"] | {"lifted-common": {"predicted": 24, "read": 24}}
+    line = _sheet(kinds, mine, predict_volts=answer).line("drill-readings")
+    assert "nothing drops across the input" in line.reason
+
+
+@pytest.mark.parametrize(
+    ("predicted", "right"), [(24, True), (22.1, True), (26, False), (20, False), (0, False), (-24, False)]
+)
+def test_a_prediction_is_right_within_its_band(
+    kinds: LessonSource, mine: Variant, model: dict[str, Any], predicted: float, right: bool
+) -> None:
+    """23.97 V stand across the contact; 2 V of it is the band."""
+    answer = model["predict-volts"] | {"across-open": {"predicted": predicted, "read": 23.97}}
+    assert (_sheet(kinds, mine, predict_volts=answer).line("drill-predictions").verdict == "right") is right
+
+
+def test_a_drill_is_predicted_first_and_the_prediction_stands(work: Lesson) -> None:
+    with pytest.raises(AnswerError, match="read before it is predicted"):
+        work.answer("predict-volts", {"across-open": {"read": 24}})
+    work.answer("predict-volts", {"across-open": {"predicted": 0}})
+    work.answer("predict-volts", {"across-open": {"predicted": 12}})  # nothing read yet: one may think again
+    work.answer("predict-volts", {"across-open": {"read": 23.97}})
+    with pytest.raises(AnswerError, match="was predicted as 12 and has been read"):
+        work.answer("predict-volts", {"across-open": {"predicted": 24}})
+    assert work.answers["predict-volts"] == {"across-open": {"predicted": 12, "read": 23.97}}
+
+
+def test_feedback_gives_no_open_row_away(work: Lesson) -> None:
+    work.answer("predict-volts", {"across-closed": {"predicted": 24}})
+    told = str(work.check("predict-volts"))
+    assert "a closed contact drops next to nothing" in told
+    assert "23.97" not in told
+    work.answer("could-it", {})
+    assert "possible" not in str(work.check("could-it"))
+
+
+# hunts --------------------------------------------------------------------------------------------
+def test_a_good_search_beats_a_guess(kinds: LessonSource, mine: Variant, model: dict[str, Any]) -> None:
+    good = _sheet(kinds, mine, find_it=model["find-it"])
+    guess = _sheet(kinds, mine, find_it=model["find-it"] | {"log": []})
+    assert good.line("find-location").points == 2
+    assert guess.line("find-location").points == 0.5  # a quarter: the readings do not lead there
+    assert "a guess" in guess.line("find-location").reason
+    assert guess.line("find-method").points == 0
+    assert guess.line("find-retest").points == 0
+
+
+def test_ohms_on_the_live_board_are_unsafe(kinds: LessonSource, work: Lesson) -> None:
+    bench = work.hunt_bench("find-it")
+    bench.meter.ohms("X1:24V", "X1:0V")
+    location, cause = work.task("find-it").suspects[0][1:]
+    work.answer("find-it", (location, cause))
+    line = next(line for line in work.check("find-it").lines if line.line == "find-safety")
+    assert line.points == 0
+    assert "ohms on a live board" in line.reason
+    assert mark(kinds, work.variant, work.answers).line("find-safety").reason == line.reason
+
+
+def test_a_student_hunts_at_a_bench_of_their_own(work: Lesson) -> None:
+    view = work.task("find-it")
+    assert view.card[0].startswith("It worked yesterday.")
+    assert view.card[1] == "start held: K1: open"
+    assert len(view.suspects) == 6
+    hunt, bench = work.hunt("find-it"), work.hunt_bench("find-it")
+    assert bench is work.hunt_bench("find-it")
+    before = len(hunt.left(bench.log))
+    bench.press("S2", ms(500))
+    bench.wait(ms(200))
+    bench.meter.volts("K1:A1", "X1:0V", expect=24)
+    assert before == 6
+    assert 0 < len(hunt.left(bench.log)) < 6
+    bench.wait(ms(60 * 60 * 1000))  # an hour passes; replaying it takes a pause of ten seconds
+    bench.meter.volts("A1:Q1", "X1:0V")
+    fault = hunt.fault
+    work.answer("find-it", fault.id)
+    answer = work.answers["find-it"]
+    assert (answer["location"], answer["cause"]) == (fault.location, fault.cause)
+    assert len(answer["log"]) == 3
+    assert next(line for line in work.check("find-it").lines if line.line == "find-location").points > 0
+
+
+def test_what_stands_on_the_card_is_drawn_and_pinned_by_the_seed(
+    kinds: LessonSource, students: tuple[str, ...]
+) -> None:
+    task = kinds.task("find-it")
+    assert task.kind == "hunt"
+    drawn = [Lab(kinds, variant(kinds, name)).benches.hunted(task) for name in students]
+    assert len({truth.id for truth, _ in drawn}) >= 5
+    for truth, suspects in drawn:
+        assert truth in suspects
+        assert len({fault.id for fault in suspects}) == 6
+    again = [Lab(kinds, variant(kinds, name)).benches.hunted(task) for name in students]
+    assert drawn == again
+
+
+# could it explain ---------------------------------------------------------------------------------
+def test_could_explain_agrees_with_each_bench() -> None:
+    """A dark input light with start held: what lies before the input can be it, what lies behind the output cannot."""
+    source = _change('id = "could-it"', 'id = "could-it"\ntruths = ["S2:13-14-open"]')
+    for lab in (Lab(source, variant(source, "R. Vale")), Lab(source, variant(source, "K. Lark"))):
+        asked = lab.lesson.task("could-it")
+        assert asked.kind == "could-explain"
+        found = {fault: could for fault, (could, _) in could_explain(lab, asked).items()}
+        # the light and 0 V at its terminal: an open common would leave 24 V there
+        before = {"wire-102-open", "wire-122-open", "S2:13-14-open"}
+        assert all(could is (fault in before) for fault, could in found.items())
+        assert found["S2:13-14-open"]
+
+
+def test_a_wrong_judgement_is_told_what_speaks_against_it(
+    kinds: LessonSource, mine: Variant, model: dict[str, Any]
+) -> None:
+    answer = dict.fromkeys(model["could-it"], "possible")
+    line = _sheet(kinds, mine, could_it=answer).line("could-all")
+    assert line.points < 4
+    assert "is impossible: start held, indicator of I2: it would show on, and off was seen" in line.reason
+
+
+# forms and bounds ---------------------------------------------------------------------------------
+LOG = [{"at_ms": 0, "do": "power", "on": True}]
+HOSTILE: list[tuple[str, str, Any, str]] = [
+    ("wiring text", "land", "no,a\n1,2", "the wire list cannot be read"),
+    ("wiring number", "land", 12, "a wiring is a bench"),
+    ("wiring of numbers", "land", [1], "is not a wire"),
+    ("wiring key", "land", [{"no": "1", "a": "X", "b": "Y", "color": "BU"}], "which no wire has"),
+    ("wiring without end", "land", [{"no": "1", "a": "X1:24V"}], "has no 'b'"),
+    ("wiring NaN", "land", [{"no": "1", "a": "X", "b": "Y", "mm2": float("nan")}], "not a number"),
+    ("wiring infinite", "land", [{"no": "1", "a": "X", "b": "Y", "m": float("inf")}], "not a number"),
+    ("wiring negative", "land", [{"no": "1", "a": "X", "b": "Y", "m": -1}], "is above 0"),
+    ("wiring long name", "land", [{"no": "1", "a": "X" * 61, "b": "Y"}], "61 characters"),
+    ("wiring control", "land", [{"no": "1", "a": "X\x1b", "b": "Y"}], "is not a word"),
+    ("wiring deep", "land", [{"no": "1", "a": {"a": {}}, "b": "Y"}], "is not a word"),
+    ("wiring many", "land", [{"no": "1", "a": "X", "b": "Y"}] * 401, "401 wires"),
+    ("wiring huge text", "land", "no,a,b\n" + "x" * 100_000, "characters long"),
+    ("wiring log", "land", {"wires": [], "log": "all"}, "a log is a list"),
+    ("wiring log huge", "land", {"wires": [], "log": LOG * 801}, "801 entries"),
+    ("wiring log deep", "land", {"wires": [], "log": [{"at_ms": 0, "do": "x", "y": [[[[1]]]]}]}, "no log has"),
+    ("wiring log dict", "land", {"wires": [], "log": [{"at_ms": 0, "do": "x", "y": {}}]}, "no log has"),
+    ("wiring log NaN", "land", {"wires": [], "log": [{"at_ms": float("nan"), "do": "x"}]}, "not a number"),
+    (
+        "wiring log back",
+        "land",
+        {"wires": [], "log": [{"at_ms": 2, "do": "x"}, {"at_ms": 1, "do": "x"}]},
+        "comes before",
+    ),
+    ("wiring blocks", "land", {"wires": [], "blocks": {"A1.XI1": "flying"}}, "off, parked or seated"),
+    ("wiring extra", "land", {"wires": [], "code": "import os"}, "holds its wires"),
+    ("sheet list", "checkout", [1], "a dict of rows"),
+    ("sheet row", "checkout", {"nail": 24}, "no row 'nail'"),
+    ("sheet rows", "checkout", {f"r{i}": 1 for i in range(201)}, "201 rows"),
+    ("sheet NaN", "checkout", {"rail": float("nan")}, "not a number"),
+    ("sheet beyond", "checkout", {"rail": 1e12}, "not a number"),
+    ("sheet word", "checkout", {"rail": "many"}, "not a number"),
+    ("sheet flag", "checkout", {"rail": True}, "not a number"),
+    ("sheet OL of volts", "checkout", {"rail": "OL"}, "not a number"),
+    ("sheet no word", "checkout", {"start-led": "perhaps"}, "not one of the words"),
+    ("sheet deep", "checkout", {"rail": {"value": {"value": 1}}}, "not a number"),
+    ("sheet extra", "checkout", {"rail": {"value": 1, "who": 2}}, "has no 'who'"),
+    ("drill bare", "predict-volts", {"across-open": 24}, "is not a pair"),
+    ("drill NaN", "predict-volts", {"across-open": {"predicted": float("nan")}}, "not a number"),
+    ("hunt nothing", "find-it", {}, "where it is"),
+    ("hunt foreign", "find-it", {"location": "wire 999", "cause": "open"}, "is not on the card"),
+    ("hunt list", "find-it", [1, 2, 3], "the place and the cause"),
+    ("hunt log", "find-it", {"location": "K1", "cause": "coil open", "log": [{}]}, "it has at_ms and do"),
+    ("could list", "could-it", ["possible"], "a dict of faults"),
+    ("could foreign", "could-it", {"wire-999-open": "possible"}, "on the card"),
+    ("could word", "could-it", {"wire-14-open": "maybe"}, "not one of the words"),
+]
+
+
+@pytest.mark.parametrize(("task", "answer", "says"), [h[1:] for h in HOSTILE], ids=[h[0] for h in HOSTILE])
+def test_an_answer_of_the_wrong_form_costs_one_sentence(
+    kinds: LessonSource, mine: Variant, task: str, answer: Any, says: str
+) -> None:
+    lines = mark(kinds, mine, {task: answer}).for_task(task)
+    assert {line.verdict for line in lines} == {"cannot be read"}
+    assert says.casefold() in lines[0].reason.casefold(), lines[0].reason
+    assert len(lines[0].reason) < 600
+    assert sum(line.points for line in lines) == 0
+
+
+BAD_LOGS: list[tuple[str, dict[str, Any]]] = [
+    ("foreign terminal", {"do": "read", "mode": "volts", "red": "X9:9", "black": "X1:0V", "value": 1}),
+    ("no terminal", {"do": "read", "mode": "volts", "red": 5, "black": "X1:0V", "value": 1}),
+    ("no mode", {"do": "read", "mode": "smell", "red": "X1:24V", "black": "X1:0V", "value": 1}),
+    ("value text", {"do": "read", "mode": "volts", "red": "X1:24V", "black": "X1:0V", "value": "24"}),
+    ("method", {"do": "__init__"}),
+    ("record", {"do": "record"}),
+    ("load", {"do": "load", "program": "K1 := TRUE;"}),
+    ("foreign part", {"do": "press", "part": "S99"}),
+    ("no part", {"do": "press"}),
+    ("extra word", {"do": "press", "part": "S2", "code": "x"}),
+    ("foreign wire", {"do": "lift", "wire": "999"}),
+    ("foreign strike", {"do": "strike", "suspect": "nobody"}),
+    ("foreign place", {"do": "repair", "location": "the moon"}),
+    ("no note", {"do": "note", "seen": "x"}),
+]
+
+
+@pytest.mark.parametrize("entry", [b[1] for b in BAD_LOGS], ids=[b[0] for b in BAD_LOGS])
+def test_a_log_that_no_bench_wrote_is_marked_or_refused_and_never_breaks(
+    kinds: LessonSource, mine: Variant, model: dict[str, Any], entry: dict[str, Any]
+) -> None:
+    """Nothing in it counts: either the hunt cannot be read, or the entry rules nobody out."""
+    answer = model["find-it"] | {"log": [{"at_ms": 10_000, **entry}]}
+    lines = _sheet(kinds, mine, find_it=answer).for_task("find-it")
+    refused = {line.verdict for line in lines} == {"cannot be read"}
+    assert refused or next(line for line in lines if line.line == "find-method").points == 0
+
+
+def test_a_reading_in_a_log_is_found_on_the_bench_and_not_believed(
+    kinds: LessonSource, mine: Variant, model: dict[str, Any]
+) -> None:
+    """A forged log that says what the truth would show in no place that was measured gains nothing."""
+    forged = [
+        {"at_ms": 10_000, "do": "read", "mode": "volts", "red": "X1:24V", "black": "X1:0V", "shown": "x", "value": 0.0}
+    ]
+    sheet = _sheet(kinds, mine, find_it=model["find-it"] | {"log": forged})
+    assert sheet.line("find-method").points == 0
+    assert sheet.line("find-location").points == 0.5
+
+
+def test_a_long_session_still_fits_a_hand_in(work: Lesson) -> None:
+    bench = work.bench("whole")
+    bench.power_up()
+    for _ in range(1100):
+        bench.meter.volts("X1:24V", "X1:0V", expect="x" * 180)
+        bench.press("S2")
+        bench.release("S2")
+    data = dumps_handin(work.as_handin()).encode()
+    assert len(data) <= LIMITS.file_bytes.value
+    assert loads_handin(data).log[-1]["do"] == "release"
+    with pytest.raises(AnswerError, match="entries; at most 800 are read"):
+        work.answer("land", bench)
+
+
+# the lesson file ----------------------------------------------------------------------------------
+BROKEN: list[tuple[str, str, str, str]] = [
+    ('setup = "faulty"\nred', 'setup = "faultless"\nred', "rows[2].setup", "faultless"),
+    ('run = "rest"\nred = "X1:24V"', 'run = "pause"\nred = "X1:24V"', "rows[0].run", "pause"),
+    ('mode = "led"\nat = "I2"', 'mode = "led"', "rows[3]", "needs at"),
+    ('rows = ["bond"]', 'rows = ["bund"]', "rubric[1].rows", "bund"),
+    ('kind = "readings"\ntitle = "readings"', 'kind = "points"\ntitle = "x"', "rubric[0].kind", "no line"),
+    ('setups = ["faulty"]', 'setups = ["faltering"]', "hidden[0].setups", "faltering"),
+    ('supply = ["floating"]', 'supply = ["swimming"]', "supply", "bonded"),
+    ('given = "powered"', 'given = "powerful"', "given", "powerful"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "where", "what"), BROKEN, ids=[b[3] for b in BROKEN])
+def test_what_is_wrong_in_a_file_is_said_with_its_place(old: str, new: str, where: str, what: str) -> None:
+    with pytest.raises(LessonError) as caught:
+        _change(old, new)
+    assert where in caught.value.where
+    assert what in caught.value.what
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('"wire-102-open", "wire-103-open"', '"wire-999-open"', "no fault wire-999-open"),
+        ('off = ["14"]', 'off = ["no-such-group"]', "no wire no-such-group"),
+    ],
+)
+def test_what_only_the_board_knows_is_said_when_it_is_met(old: str, new: str, says: str) -> None:
+    source = _change(old, new)
+    with pytest.raises(LessonError, match=says):
+        mark(source, variant(source, "R. Vale"), {"checkout": {"rail": 24}, "predict-volts": {}})
+
+
+def test_setups_stand_as_they_are_described(kinds: LessonSource, mine: Variant) -> None:
+    lab = Lab(kinds, mine)
+    assert lab.bench("whole").wiring.at("A1:I7")
+    assert [no for no in ("101", "106", "107") if any(w.no == no for w in lab.bench().wiring)] == ["107"]
+    bonded, floating = lab.bench("whole"), lab.bench("floating")
+    # IEC 60204-1: a control circuit's 0 V is bonded at one place, or watched; here only the bond is different
+    assert bonded.meter.peek("ohms", "X1:0V", "X1:PE") < 1
+    assert floating.meter.peek("ohms", "X1:0V", "X1:PE").text == "OL"
+    assert lab.bench("faulty").log == []
+
+
+def test_a_variant_keeps_nothing_of_what_is_hidden(kinds: LessonSource, mine: Variant, work: Lesson) -> None:
+    told = json.dumps(
+        [
+            mine.summary(),
+            dict(mine.words),
+            repr(mine),
+            repr(work),
+            work.as_handin().answers,
+            [repr(t) for t in work.tasks],
+        ]
+    )
+    (fault,) = work.lab.benches.hidden("faulty")
+    assert fault.id not in told
+    assert fault.title not in told
+    assert replace(mine) == mine
+
+
+def test_hints_are_taken_in_steps_and_counted() -> None:
+    work = lesson("supply-and-commons", student="R. Vale")
+    view = work.task("rails")
+    assert [work.take_hint("rails") for _ in range(view.hints)] == [view.hint(i + 1) for i in range(view.hints)]
+    with pytest.raises(LessonError, match="the last of 3 hints"):
+        work.take_hint("rails")
+    handin = loads_handin(dumps_handin(work.as_handin()).encode())
+    assert handin.hints == {"rails": 3}
+    assert work.practice

@@ -15,7 +15,7 @@ from labkit.lessons.answers import tidy_answer
 from labkit.lessons.batch import Outcome, exit_code, find_handins, mark_file, mark_files
 from labkit.lessons.errors import AnswerError, HandInError, LessonError, MarkBookError, one_line
 from labkit.lessons.handin import HandIn, dumps_handin, handin_name, loads_handin, read_handin
-from labkit.lessons.key import model_answers, wrong_answer
+from labkit.lessons.key import hidden_faults, hunted_faults, model_answers, wrong_answer
 from labkit.lessons.limits import LIMITS, Limit, Limits
 from labkit.lessons.markbook import BookRow, MarkBook
 from labkit.lessons.marking import mark
@@ -39,6 +39,8 @@ __all__ = [
     # variants and the key
     "Cell",
     "Variant",
+    "hidden_faults",
+    "hunted_faults",
     "model_answers",
     "variant",
     "wrong_answer",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from labkit.faults import Fault
 from labkit.lessons._benches import rewired
 from labkit.lessons._document import (
     ChoiceTask,
@@ -32,7 +33,7 @@ from labkit.lessons._truth import Truth
 from labkit.lessons.answers import cell_words
 from labkit.lessons.variants import Variant
 
-__all__ = ["model_answers", "wrong_answer"]
+__all__ = ["hidden_faults", "hunted_faults", "model_answers", "wrong_answer"]
 
 
 def model_answers(lesson: LessonSource, variant: Variant) -> dict[str, Any]:
@@ -76,6 +77,37 @@ def _model(truth: Truth, task: Task) -> Any:
 
 def _shown(seen: Seen) -> float | str:
     return OL if seen.value is None else seen.value
+
+
+def hidden_faults(lesson: LessonSource, variant: Variant) -> dict[str, tuple[Fault, ...]]:
+    """What is wrong with each bench of a variant: setup to faults; sound ones are left out.
+
+    The setup ``start`` is what ``lesson.bench()`` gives.
+
+    Raises
+    ------
+    LessonError
+        If the lesson is wrong in itself.
+    """
+    benches = Lab(lesson, variant).benches
+    found = {setup: benches.hidden(setup) for setup in ("start", *lesson.file.setups)}
+    return {setup: faults for setup, faults in found.items() if faults}
+
+
+def hunted_faults(lesson: LessonSource, variant: Variant) -> dict[str, tuple[Fault, tuple[Fault, ...]]]:
+    """The fault that is in, and all suspects, for each hunt and each question whether a fault could explain it.
+
+    Raises
+    ------
+    LessonError
+        As :func:`hidden_faults`.
+    """
+    benches = Lab(lesson, variant).benches
+    return {
+        task.id: benches.hunted(task) if isinstance(task, HuntTask) else benches.explained(task)
+        for task in lesson.tasks
+        if isinstance(task, HuntTask | CouldExplainTask)
+    }
 
 
 def wrong_answer(lesson: LessonSource, variant: Variant, wrong: WrongAnswer) -> Any:

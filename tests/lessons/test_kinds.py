@@ -24,6 +24,8 @@ from labkit.lessons import (
     MarkSheet,
     Variant,
     dumps_handin,
+    hidden_faults,
+    hunted_faults,
     lesson,
     load_lesson,
     loads_handin,
@@ -620,3 +622,14 @@ def test_hints_are_taken_in_steps_and_counted() -> None:
     handin = loads_handin(dumps_handin(work.as_handin()).encode())
     assert handin.hints == {"rails": 3}
     assert work.practice
+
+
+def test_the_key_tells_an_instructor_what_is_in(kinds: LessonSource, mine: Variant, work: Lesson) -> None:
+    hidden = hidden_faults(kinds, mine)
+    assert set(hidden) == {"faulty"}
+    assert [fault.id for fault in hidden["faulty"]] == [f.id for f in work.lab.benches.hidden("faulty")]
+    hunted = hunted_faults(kinds, mine)
+    assert set(hunted) == {"find-it", "could-it"}
+    truth, suspects = hunted["find-it"]
+    assert truth.id == work.hunt("find-it").truth
+    assert [fault.id for fault in suspects] == [fault for fault, _, _ in work.task("find-it").suspects]

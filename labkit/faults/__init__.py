@@ -29,7 +29,7 @@ from labkit.faults.changes import (
 from labkit.faults.diagnosis import EXACT, Search, Tree, chain, entropy_bits, from_dictionary
 from labkit.faults.dictionary import FaultDictionary, build_dictionary, ohm_band, volt_band
 from labkit.faults.drawing import Deck, DrawnHunt, deck, draw_hunt, draw_hunts
-from labkit.faults.earth import EarthRow, earth_table
+from labkit.faults.earth import SLIDER_OHM, EarthRow, EarthThreshold, earth_sweep, earth_table, earth_thresholds
 from labkit.faults.errors import FaultError
 from labkit.faults.explain import Explained, ExplainItem, could_explain, explain_item
 from labkit.faults.inject import faults_in, faulty, put_in, take_out
@@ -130,8 +130,12 @@ __all__ = [
     "half_splitting",
     "wandering",
     # the earth-fault table
+    "SLIDER_OHM",
     "EarthRow",
+    "EarthThreshold",
+    "earth_sweep",
     "earth_table",
+    "earth_thresholds",
     # the catalogue in words
     "Alike",
     "Note",

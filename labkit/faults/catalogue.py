@@ -369,8 +369,8 @@ def _controllers(board: Board, net: _Nets) -> Iterator[Fault]:
 def _power(board: Board, net: _Nets) -> Iterator[Fault]:
     for part, entry in board.supplies:
         d = part.designation
-        # 0.24 A carries the board at rest; with the coil on it folds back
-        yield Fault(f"{d}-weak", "F29", d, "cannot carry the load", (Supply(d, limit_a=0.24),), 1.0)
+        # 0.23 A carries the board at rest; the coil on top of it takes the volts down to 19, below its pull-in
+        yield Fault(f"{d}-weak", "F29", d, "cannot carry the load", (Supply(d, limit_a=0.23),), 1.0)
         low = (Supply(d, volts=0.8 * entry.volts),)
         yield Fault(f"{d}-low", "F29", d, "volts too low", low, 1.0)
     del net

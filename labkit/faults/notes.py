@@ -22,8 +22,10 @@ class _Strict(BaseModel):
 class Note(_Strict):
     """One kind of fault.
 
-    ``decides`` holds pairs of a test's id and the band it shows with ``example`` in; one of them at least reads
-    otherwise on the healthy board.
+    ``symptom`` and ``decides`` hold pairs of a test's id and the band it shows with ``example`` in; of each one at
+    least reads otherwise on the healthy board. A fault that shows at no lamp, indicator or contactor is ``hidden``
+    and has no symptom. ``mistaken`` is the fault that the wrong first guess means, if it means one: it shares a
+    symptom with the example, and one of the pairs that decide reads otherwise with it.
     """
 
     title: str
@@ -32,6 +34,9 @@ class Note(_Strict):
     measure: str
     example: str
     decides: tuple[tuple[str, str], ...]
+    symptom: tuple[tuple[str, str], ...] = ()
+    hidden: bool = False
+    mistaken: str = ""
 
 
 class Alike(_Strict):

@@ -15,9 +15,9 @@ import click
 from rich.console import Console
 from rich.table import Table
 
-from labkit.base import write_atomic
+from labkit.base import LabkitError, write_atomic
 
-__all__ = ["measure", "speed"]
+__all__ = ["measure", "measure_browser", "speed"]
 
 # Each room that claims a speed measures it in its own `_speed.rows(quick)`.
 _MEASURED_IN = (
@@ -64,6 +64,26 @@ def measure(quick: bool = False) -> list[dict[str, Any]]:
     return rows + _import_rows(quick)
 
 
+def measure_browser(quick: bool = False) -> list[dict[str, Any]]:
+    """The rows that need JupyterLab and a browser; times and loads of this machine, smaller is better.
+
+    Raises
+    ------
+    LabkitError
+        If JupyterLab, playwright or Chromium is missing; it says how to get it.
+    """
+    try:
+        door = importlib.import_module("labkit.notebook._speed")
+    except ImportError as missing:
+        raise LabkitError(
+            f"JupyterLab is not installed here ({missing.name} is missing)",
+            try_this="pip install 'labkit[notebook]'",
+            code="extra-missing",
+        ) from None
+    rows: list[dict[str, Any]] = door.rows(quick)
+    return rows
+
+
 def verdict(row: dict[str, Any]) -> str:
     """``aim met``, ``floor met``, ``below floor`` or ``not measured``."""
     ratio = row["ratio"]
@@ -87,10 +107,12 @@ def _shown(value: object) -> str:
 @click.command()
 @click.option("--quick", is_flag=True, help="Fewer repetitions: a look, not a quotable figure.")
 @click.option("--json", "json_file", type=click.Path(path_type=Path), help="Also write one flat JSON object.")
-def speed(quick: bool, json_file: Path | None) -> None:
+@click.option("--browser", is_flag=True, help="Press to lamp and kernel load in JupyterLab, instead of the ratios.")
+def speed(quick: bool, json_file: Path | None, browser: bool) -> None:
     """Print measured ratios: labkit beside general-purpose tools, in one run."""
-    rows = measure(quick)
-    table = Table(title="Ratios measured side by side in this run" + (" (quick)" if quick else ""))
+    rows = measure_browser(quick) if browser else measure(quick)
+    title = "Measured in a browser on this machine" if browser else "Ratios measured side by side in this run"
+    table = Table(title=title + (" (quick)" if quick else ""))
     for heading in ("key", "ratio", "floor", "aim", "verdict", "labkit", "beside it", "note"):
         table.add_column(heading, overflow="fold")
     for row in rows:

@@ -119,6 +119,8 @@ class Lab:
                     break
                 time.sleep(0.1)
         self._process.terminate()
+        self._process.wait(20)
+        self._log.close()
         said = (home / "server.log").read_text()[-2000:]
         raise LabkitError(f"JupyterLab did not start:\n{said}", code="lab-start")
 
@@ -176,7 +178,12 @@ class Sheet:
             if sessions and sessions[0]["kernel"]["execution_state"] == "idle" and sessions[0]["kernel"]["connections"]:
                 break
             self.page.wait_for_timeout(100)
-        self.wait_idle()
+        self.page.wait_for_function(
+            """() => {
+              const kernel = window.jupyterapp.shell.currentWidget?.sessionContext?.session?.kernel;
+              return kernel?.connectionStatus === 'connected' && kernel.status === 'idle';
+            }"""
+        )
 
     def wait_idle(self) -> None:
         """Wait until no cell runs."""
@@ -198,13 +205,13 @@ class Sheet:
 
     def run_all(self) -> None:
         """Run every cell and wait."""
-        self.command("notebook:run-all-cells")
-        self.page.wait_for_timeout(300)
+        self.page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells').then(() => null)")
         self.wait_idle()
 
     def run_cell(self, number: int) -> None:
-        """Run one cell, counted from 0."""
-        self.page.evaluate(f"window.jupyterapp.shell.currentWidget.content.activeCellIndex = {number}")
+        """Run one cell, counted from 0, or from the end with -1."""
+        cells = "window.jupyterapp.shell.currentWidget.content"
+        self.page.evaluate(f"{cells}.activeCellIndex = {number} < 0 ? {cells}.widgets.length + {number} : {number}")
         self.command("notebook:run-cell")
 
     def centre(self, selector: str) -> tuple[float, float]:

@@ -32,14 +32,13 @@ class LessonView(IBox):
 
     Notes
     -----
-    ``.form`` is the form of the task that is shown; ``.hints_taken`` counts the hints, by task.
+    ``.form`` is the form of the task that is shown.
     """
 
     def __init__(self, lesson: Any, *, folder: str | Path = ".") -> None:
         self.lesson = lesson
         self.folder = Path(folder)
         self._forms: dict[str, AnswerForm] = {}
-        self._counted: dict[str, int] = {}
         self._checked: dict[str, tuple[object, Any]] = {}  # task -> the answer that was checked, and what was said
         self._glance: object = None
         self.task_list = TaskList(
@@ -49,7 +48,7 @@ class LessonView(IBox):
             hand_in=self.hand_in,
         )
         self.task_help = TaskHelp(
-            {"hint": self.hint, "check": self.check, "onward": self.onward}, can_check=lesson.source.file.practice
+            {"hint": self.hint, "check": self.check, "onward": self.onward}, can_check=lesson.practice
         )
         self._right = VBox(layout=Layout(flex="1 1 420px", min_width="0", max_width="790px"))
         super().__init__(
@@ -82,27 +81,17 @@ class LessonView(IBox):
         """The form of the task that is shown."""
         return self._forms[self.task_list.chosen]
 
-    @property
-    def hints_taken(self) -> dict[str, int]:
-        """How many hints were taken, by task; tasks without any are left out."""
-        return dict(self._counted)
-
     def hint(self) -> None:
-        """Show the next hint of the task, and count it."""
-        task = self.lesson.task(self.task_list.chosen)
-        taken = self._taken(task.id)
-        if taken >= task.hints:
-            return
-        take = getattr(self.lesson, "take_hint", None)
-        if take is not None:
-            take(task.id)
-        self._counted[task.id] = taken + 1
+        """Show the next hint of the task; the lesson counts it.
+
+        Raises
+        ------
+        LessonError
+            If there is none left.
+        """
+        self.lesson.take_hint(self.task_list.chosen)
         self._glance = None
         self.refresh()
-
-    def _taken(self, task_id: str) -> int:
-        kept = getattr(self.lesson, "hints_taken", {})
-        return max(int(kept.get(task_id, 0)), self._counted.get(task_id, 0))
 
     def check(self) -> None:
         """Mark the shown task's answer now.
@@ -152,7 +141,7 @@ class LessonView(IBox):
         self._glance = glance
         shown = self.lesson.task(self.task_list.chosen)
         self.task_list.rows = [self._row(task, answers) for task in self.lesson.tasks]
-        taken = self._taken(shown.id)
+        taken = self.lesson.hints_taken.get(shown.id, 0)
         self.task_help.hints = [shown.hint(k) for k in range(1, taken + 1)]
         self.task_help.more = shown.hints - taken
         said = self._still_said(shown.id, answers)

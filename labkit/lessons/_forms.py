@@ -268,33 +268,51 @@ def _said(row: Row, words: tuple[str, ...], value: Any, what: str) -> float | st
     return _number(value, what)
 
 
+_LAYERS = {"led": "led", "lit": "lit", "bit": "bit", "state": "state", "pos": "state"}
+
+
 def _from_log(rows: Mapping[str, Row], log: Iterable[Done]) -> dict[str, Any]:
-    """The last logged reading of each row's place, for rows whose place is only theirs."""
-    places = {key: _place(row.mode, row.red, row.black, row.wire) for key, row in rows.items()}
-    often = list(places.values())
-    found: dict[str, Any] = {}
+    """What a bench's log shows for each row's place: its last reading.
+
+    Rows with one and the same place are filled in their order, if the place was read as often as there are rows.
+    """
+    read: dict[tuple[str, ...], list[tuple[Any, float]]] = {}
     for done in log:
-        if done.do != "read":
-            continue
-        what = done.what
-        here = _place(what["mode"], what.get("red", ""), what.get("black", ""), str(what.get("wire", "")))
-        for key, there in places.items():
-            if there == here and often.count(there) == 1:
-                shown = what["value"]
-                if what["mode"] == "continuity":
-                    shown = what["shown"]
-                elif shown is None:
-                    shown = OL
-                elif rows[key].mode == "volts" and rows[key].red != what["red"]:
-                    shown = -shown
-                found[key] = {"value": shown, "at_ms": done.t_us / 1000}
-    return found
+        found = _read_at(done)
+        if found is not None:
+            read.setdefault(found[0], []).append((found, done.t_us / 1000))
+    places: dict[tuple[str, ...], list[str]] = {}
+    for key, row in rows.items():
+        ends = (row.wire,) if row.mode == "amps" else (row.at,) if row.at else (row.red, row.black)
+        places.setdefault(_place(row.mode, *ends), []).append(key)
+    filled: dict[str, Any] = {}
+    for where, keys in places.items():
+        readings = read.get(where, [])
+        if readings and (len(keys) == 1 or len(keys) == len(readings)):
+            for key, ((_, value, red), at_ms) in zip(keys, readings[-len(keys) :], strict=True):
+                turned = rows[key].mode == "volts" and red != rows[key].red
+                filled[key] = {"value": -value if turned else value, "at_ms": at_ms}
+    return filled
 
 
-def _place(mode: str, red: str, black: str, wire: str) -> tuple[str, ...]:
+def _read_at(done: Done) -> tuple[tuple[str, ...], Any, str] | None:
+    """The place of a reading or a noted look, what was seen there, and where the red probe was."""
+    what = done.what
+    if done.do == "note":
+        layer, _, name = str(what["what"]).partition(":")
+        seen = what["seen"]
+        word = ("on" if seen else "off") if isinstance(seen, bool) else seen
+        return (_place(_LAYERS[layer], name), word, "") if layer in _LAYERS else None
+    if done.do != "read":
+        return None
+    value = what["shown"] if what["mode"] == "continuity" else OL if what["value"] is None else what["value"]
+    ends = (str(what["wire"]),) if what["mode"] == "amps" else (what["red"], what["black"])
+    return _place(what["mode"], *ends), value, ends[0]
+
+
+def _place(mode: str, *ends: str) -> tuple[str, ...]:
     # a diode test has a direction; for the others only the sign changes with it
-    ends = (red, black) if mode == "diode" else tuple(sorted((red, black)))
-    return (mode, wire) if mode == "amps" else (mode, *ends)
+    return (mode, *(ends if mode == "diode" else sorted(ends)))
 
 
 # hunts --------------------------------------------------------------------------------------------

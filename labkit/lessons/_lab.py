@@ -16,6 +16,7 @@ from typing import Any, TypeVar
 
 from labkit.base import LabkitError, us
 from labkit.bench import Bench, Trace
+from labkit.bench.meter import PROVING
 from labkit.board import Board, Wiring, electrify, load_board
 from labkit.controller import Tag, TagTable
 from labkit.faults import PROGRAM, Fault
@@ -314,7 +315,8 @@ class Lab:
     def filled(self, look: LookT) -> LookT:
         """A look with this variant's words, and its terminals as the board names them."""
         fill = self.variant.fill
-        ends = {key: self.board.terminal(fill(getattr(look, key))).id for key in ("red", "black") if getattr(look, key)}
+        said = {key: fill(getattr(look, key)) for key in ("red", "black")}
+        ends = {key: self.board.terminal(name).id for key, name in said.items() if name and name not in PROVING}
         return look.model_copy(update={"wire": fill(look.wire), "at": fill(look.at), **ends})
 
     def wire_at(self, terminal: str) -> str:

@@ -283,6 +283,29 @@ def test_readings_logged_at_the_bench_fill_the_sheet(work: Lesson) -> None:
     assert set(found) == {"rail", "stop-rest"}
     assert found["rail"]["value"] == pytest.approx(24.0, abs=0.05)
     assert found["rail"]["at_ms"] > 0
+    bench.note("led:I2", False)
+    bench.meter.ohms("S2:13", "S2:14")
+    work.answer("checkout", bench)
+    assert work.answers["checkout"]["start-led"]["value"] == "off"
+
+
+def test_rows_of_one_place_are_filled_in_their_order() -> None:
+    """The rail is read dead and live: two rows, one place."""
+    again = '[[tasks.rows]]\nid = "rail-dead"\nwhat = "rail, dead"\nrun = "dead"\nred = "X1:24V"\nblack = "X1:0V"\n'
+    proof = '[[tasks.rows]]\nid = "proof"\nwhat = "known source"\nrun = "dead"\nred = "unit+"\nblack = "unit-"\n'
+    first = '[[tasks.rows]]\nid = "rail"\n'
+    source = _change(first, proof + again + first)
+    work = lesson(source, student="R. Vale")
+    bench = work.bench("whole")
+    bench.meter.prove()
+    bench.meter.volts("X1:24V", "X1:0V")
+    bench.power_up()
+    work.answer("checkout", bench)  # read once for two rows: left open
+    assert set(work.answers["checkout"]) == {"proof"}
+    bench.meter.volts("X1:24V", "X1:0V")
+    work.answer("checkout", bench)
+    assert [round(row["value"]) for row in work.answers["checkout"].values()] == [24, 0, 24]
+    assert work.check("checkout").lines[0].points == round(4 * 3 / 9, 2)
 
 
 def test_rows_of_a_sheet_add_up_and_are_set_up(work: Lesson) -> None:

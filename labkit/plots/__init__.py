@@ -9,6 +9,7 @@ from labkit.bench import Trace
 from labkit.plots.bench import as_it_stands, bench_svg, draw_bench
 from labkit.plots.board import board_sheet, board_svg, draw_board
 from labkit.plots.circuit_sheet import control_circuit_sheet, control_circuit_svg, draw_control_circuit
+from labkit.plots.effects_table import draw_effects, effects_sheet, effects_svg
 from labkit.plots.errors import DrawingError
 from labkit.plots.ladder import draw_ladder, ladder_sheet, ladder_svg
 from labkit.plots.shapes import Arc, Frame, Group, Hatch, Line, Polyline, Rect, Shape, Sheet, Text
@@ -28,6 +29,10 @@ __all__ = [
     "control_circuit_sheet",
     "control_circuit_svg",
     "draw_control_circuit",
+    # failure effects
+    "draw_effects",
+    "effects_sheet",
+    "effects_svg",
     # errors
     "DrawingError",
     # shapes

@@ -32,13 +32,15 @@ from labkit.verify.verdict import Moment, Story, Verdict
 
 if TYPE_CHECKING:
     from labkit.verify._export import export
-    from labkit.verify.effects import Bridge, Effects, Fault, Off, Pulled, failure_effects, wires_off
+    from labkit.verify.earthing import STOP_START, earth_faults, stop_start_bench
+    from labkit.verify.effects import Bridge, Effects, Fault, Off, Pulled, failure_effects, fault_pairs, wires_off
     from labkit.verify.surroundings import Thing, things
 
 # What brings in a board, or is seldom wanted, is loaded on first use: a program alone is proved without.
 _LATER = {
     "_export": ("export",),
-    "effects": ("Bridge", "Effects", "Fault", "Off", "Pulled", "failure_effects", "wires_off"),
+    "earthing": ("STOP_START", "earth_faults", "stop_start_bench"),
+    "effects": ("Bridge", "Effects", "Fault", "Off", "Pulled", "failure_effects", "fault_pairs", "wires_off"),
     "surroundings": ("Thing", "things"),
 }
 
@@ -54,7 +56,11 @@ __all__ = [
     "Fault",
     "Off",
     "Pulled",
+    "STOP_START",
+    "earth_faults",
     "failure_effects",
+    "fault_pairs",
+    "stop_start_bench",
     "wires_off",
     # requirements
     "CanReach",

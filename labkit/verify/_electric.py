@@ -59,6 +59,9 @@ class Electricity:
         self._sets: dict[tuple[int, ...], _Set] = {}
         self._networks: dict[tuple[tuple[str, ...], tuple[str, ...]], Network] = {}
         self.hot: set[str] = set()
+        contactors = bench.engine.contactors
+        self.welded = frozenset(part for part, armature in contactors.items() if armature.welded)
+        self.jammed = frozenset(part for part, armature in contactors.items() if armature.jammed)
         self.outputs = tuple(o.point for o in self.electrical.outputs)
 
     @property
@@ -92,7 +95,7 @@ class Electricity:
                 wants = (position.get(sensor.part) == "near") == (sensor.on_when != "far")
             senses.append(wants)
             states[sensor.part] = "off"
-        welded = frozenset(t.part for t, p in at if p == "welded")
+        welded = self.welded | {t.part for t, p in at if p == "welded"}
         found = self._sets[choice] = _Set(net, net.electrical.key(states), tuple(senses), welded)
         return found
 
@@ -159,8 +162,7 @@ class Electricity:
         arms = tuple((c, left - (length_us - at) if left >= 0 else -1) for c, left in arms)
         return Passed(arms, (seen or reading).channels, reading, powered)
 
-    @staticmethod
-    def _feel(now: _Set, reading: Reading, arms: Arms, times: Sequence[int | None]) -> Arms:
+    def _feel(self, now: _Set, reading: Reading, arms: Arms, times: Sequence[int | None]) -> Arms:
         felt = []
         for i, (coil, zone) in enumerate(zip(now.net.electrical.coils, reading.coils, strict=True)):
             closed, left = arms[i]
@@ -168,7 +170,7 @@ class Electricity:
                 going = zone is Zone.DROP or (left >= 0 and zone is Zone.HOLD)
                 going, takes = going and coil.part not in now.welded, coil.release_us
             else:
-                going, takes = zone is Zone.PICK, coil.operate_us
+                going, takes = zone is Zone.PICK and coil.part not in self.jammed, coil.operate_us
             if not going:
                 left = -1
             elif left < 0:

@@ -10,7 +10,7 @@ from labkit.logic import Program
 from labkit.verify._systems import DARK_US, Board, Choice
 from labkit.verify._told import follow
 from labkit.verify.requirements import CanReach, Monitored, Requirement
-from labkit.verify.surroundings import Thing
+from labkit.verify.surroundings import Thing, as_found
 from labkit.verify.verdict import Moment, Story
 
 __all__ = ["board_story"]
@@ -75,7 +75,7 @@ def board_story(system: Board, asked: Requirement, path: Sequence[Choice], order
 
 
 def _made(bench: Bench, program: Program) -> Bench:
-    other = bench.as_wired()
+    other = as_found(bench)
     other.load(program)
     return other
 
@@ -99,7 +99,7 @@ class _Replay:
 
     def __init__(self, system: Board, late_us: int, backwards: bool) -> None:
         self.system, self.late_us, self.backwards = system, late_us, backwards
-        self.bench = bench = system.bench.as_wired()
+        self.bench = bench = as_found(system.bench)
         bench.load(system.program)
         self.at: tuple[int, ...] = tuple(0 for _ in system.things)
         self.first = True

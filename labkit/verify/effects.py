@@ -1,20 +1,37 @@
-"""Failure effects: the same requirements once per single fault. Does STOP still stop?"""
+"""Failure effects: the same requirements once per single fault. Does STOP still stop, and who would notice?"""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
+from typing import Literal
 
-from labkit.base import LabkitError
+from labkit.base import LabkitError, did_you_mean
 from labkit.bench import Bench
+from labkit.faults import Fault as CatalogueFault
+from labkit.faults import combined, every_single_fault, put_in
+from labkit.verify._seen import Seen, looks, told_apart
 from labkit.verify.errors import ProofError
 from labkit.verify.prove import prove
 from labkit.verify.requirements import Requirement, requirement
+from labkit.verify.surroundings import as_found, things
 from labkit.verify.verdict import Verdict
 
-__all__ = ["Bridge", "Effects", "Fault", "Off", "Pulled", "failure_effects", "wires_off"]
+__all__ = [
+    "Bridge",
+    "Effects",
+    "EffectsRow",
+    "EffectsTable",
+    "Fault",
+    "Off",
+    "Pulled",
+    "failure_effects",
+    "fault_pairs",
+    "wires_off",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +78,37 @@ class Pulled:
         return f"{self.part} missing"
 
 
-Fault = Off | Bridge | Pulled
+OUTSIDE = "proof-feed"
+"""What the model does not cover, met only with some fault: an armature that takes the controller's own supply away."""
+
+Fault = Off | Bridge | Pulled | CatalogueFault
+"""One made here, or one of :func:`labkit.faults.every_single_fault`."""
+
+
+def title_of(fault: Fault | None) -> str:
+    """What a person would point at, and what is wrong with it."""
+    if fault is None:
+        return "none"
+    return fault.title if isinstance(fault, CatalogueFault) else str(fault)
+
+
+@dataclass(frozen=True, slots=True)
+class EffectsRow:
+    """One fault as words: its title, its kind in the catalogue, an outcome per column, what shows it."""
+
+    title: str
+    code: str
+    cells: tuple[str, ...]
+    shows: str
+
+
+@dataclass(frozen=True, slots=True)
+class EffectsTable:
+    """The table as words, to draw (``labkit.plots.draw_effects``) or to print. The healthy board comes first."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[EffectsRow, ...]
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -73,40 +120,99 @@ class Effects:
     asked
         The requirements, one per column.
     rows
-        ``(fault, verdicts)``; a verdict is None where the board with that fault cannot be solved.
+        ``(fault, verdicts)``; a verdict is None where the board with that fault cannot be solved, or is outside what
+        the model covers.
+    names
+        The columns' names.
+    seen
+        For each row the first thing that a person would notice, None if nothing shows; empty if nobody looked.
     """
 
     asked: tuple[Requirement, ...]
     rows: tuple[tuple[Fault | None, tuple[Verdict | None, ...]], ...]
+    names: tuple[str, ...] = ()
+    seen: tuple[Seen | None, ...] = ()
 
     @property
     def dangerous(self) -> tuple[Fault, ...]:
-        """The faults with which a requirement fails that holds without them."""
+        """The faults with which a requirement that holds without them fails, or of which it cannot be said."""
+        return tuple(f for f, verdicts in self.rows[1:] if f is not None and any(self._lost(verdicts)))
+
+    @property
+    def hidden(self) -> tuple[Fault, ...]:
+        """The dangerous ones of which nothing shows in a round of work: they wait for the day they matter."""
+        bad = self.dangerous
+        shows = dict(zip((id(f) for f, _ in self.rows), self.seen, strict=False))
+        return tuple(f for f in bad if id(f) in shows and shows[id(f)] is None)
+
+    def _lost(self, verdicts: Sequence[Verdict | None]) -> tuple[bool, ...]:
         healthy = self.rows[0][1]
         return tuple(
-            fault
-            for fault, verdicts in self.rows[1:]
-            if fault is not None
-            and any(
-                h is not None and h.outcome == "holds" and (v is None or v.outcome != "holds")
-                for h, v in zip(healthy, verdicts, strict=True)
-            )
+            h is not None and h.outcome == "holds" and (v is None or v.outcome != "holds")
+            for h, v in zip(healthy, verdicts, strict=True)
         )
 
+    def answer(self, name: str | int = 0) -> str:
+        """One line for one column: with which faults is it lost?
+
+        Raises
+        ------
+        ProofError
+            If there is no such column.
+        """
+        names = self.names or tuple(map(repr, self.asked))
+        if isinstance(name, str) and name not in names:
+            raise ProofError(f"no column {name}", where=name, try_this=did_you_mean(name, names), code="proof-column")
+        column = names.index(name) if isinstance(name, str) else name
+        label, faults = names[column], len(self.rows) - 1
+        healthy = self.rows[0][1][column]
+        if healthy is None or healthy.outcome != "holds":
+            return f"{label}: not even without a fault"
+        lost = [(title_of(f), verdicts[column]) for f, verdicts in self.rows[1:] if self._lost(verdicts)[column]]
+        fails = [title for title, v in lost if v is not None and v.outcome == "fails"]
+        open_ = [title for title, v in lost if v is None or v.outcome != "fails"]
+        said = f"not with {len(fails)} of {faults} single faults: {'; '.join(fails)}" if fails else ""
+        if open_:
+            said += ("; " if fails else "") + f"nothing can be said of {len(open_)}: {'; '.join(open_)}"
+        return f"{label}: " + (said or f"yes, with each of {faults} single faults")
+
     def csv(self) -> str:
-        """The table as CSV text: fault, then one column per requirement."""
+        """The table as CSV text: fault, then one column per requirement, and what shows it if somebody looked."""
         text = io.StringIO()
         write = csv.writer(text, lineterminator="\n")
-        write.writerow(["fault", *map(repr, self.asked)])
-        for fault, verdicts in self.rows:
-            write.writerow([fault or "none", *("not solved" if v is None else v.outcome for v in verdicts)])
+        looked = bool(self.seen)
+        write.writerow(["fault", *(self.names or map(repr, self.asked)), *(["first seen"] if looked else [])])
+        for number, (fault, verdicts) in enumerate(self.rows):
+            said = ["not solved" if v is None else v.outcome for v in verdicts]
+            write.writerow([title_of(fault), *said, *([self.shows(number)] if looked else [])])
         return text.getvalue()
+
+    def shows(self, row: int) -> str:
+        """What shows the fault of a row, in words; empty for the healthy board."""
+        return "" if row == 0 or not self.seen else str(self.seen[row] or "nothing shows")
+
+    def table(self, title: str = "", *, lost_only: bool = False) -> EffectsTable:
+        """The table as words; with `lost_only` the healthy board and the faults that take something away."""
+        rows = []
+        for number, (fault, verdicts) in enumerate(self.rows):
+            if not lost_only or fault is None or any(self._lost(verdicts)):
+                cells = tuple("not solved" if v is None else v.outcome for v in verdicts)
+                name = "no fault" if fault is None else title_of(fault)
+                rows.append(EffectsRow(name, getattr(fault, "code", ""), cells, self.shows(number)))
+        return EffectsTable(title, self.names or tuple(map(repr, self.asked)), tuple(rows))
+
+    def html(self, title: str = "Single faults and what they take away") -> str:
+        """The table as a page of its own."""
+        from labkit.verify._page import effects_page
+
+        return effects_page(self, title)
 
     def __repr__(self) -> str:
         found = self.dangerous
         if not found:
             return f"no single fault of {len(self.rows) - 1} breaks what holds without it"
-        return f"{len(found)} of {len(self.rows) - 1} single faults break what holds: " + ", ".join(map(str, found))
+        said = ", ".join(title_of(f) for f in found)
+        return f"{len(found)} of {len(self.rows) - 1} single faults break what holds: {said}"
 
 
 def wires_off(bench: Bench) -> tuple[Off, ...]:
@@ -114,51 +220,85 @@ def wires_off(bench: Bench) -> tuple[Off, ...]:
     return tuple(Off(wire.no) for wire in bench.wiring.wires)
 
 
+def fault_pairs(faults: Iterable[CatalogueFault]) -> tuple[CatalogueFault, ...]:
+    """Every two of these faults at once; two at one place are left out."""
+    return tuple(combined(f"{a.id} and {b.id}", a, b) for a, b in combinations(faults, 2) if a.location != b.location)
+
+
 def failure_effects(
     bench: Bench,
-    asked: Iterable[Requirement | str] | Requirement | str,
-    faults: Iterable[Fault] | None = None,
+    asked: Mapping[str, Requirement | str] | Iterable[Requirement | str] | Requirement | str,
+    faults: Iterable[Fault] | Literal["catalogue"] | None = None,
     *,
     may: Iterable[str] | None = None,
+    look: bool = False,
 ) -> Effects:
     """Prove requirements with each fault present from the start, one fault at a time.
 
     Parameters
     ----------
     bench
-        With a program. It is not touched.
+        With a program. It is not touched; what is lifted, joined or put into it stays in each row.
     asked
-        One requirement or several.
+        One requirement or several; with names, such as ``{"STOP": "whenever ..."}``, if you give them.
     faults
-        Without them, every wire off.
+        Without them, every wire off; ``"catalogue"`` for every single fault that the catalogue knows.
     may
         As for :func:`prove`.
+    look
+        Whether to work each faulty bench through a round of everything that may happen, and to say what would
+        show the fault: a light, a lamp, a contactor, a breaker.
 
     Raises
     ------
     ProofError
         If the bench has no program, or a question cannot be put.
     """
+    names: tuple[str, ...] = ()
+    if isinstance(asked, Mapping):
+        names, asked = tuple(asked), list(asked.values())
     several = [asked] if isinstance(asked, str | Requirement) else list(asked)
     wanted = tuple(requirement(one) for one in several)
     program = bench.engine.controller.program
     if program is None:
         raise ProofError("the bench has no program", try_this="load one first", code="proof-program")
-    names = None if may is None else list(may)
+    may = None if may is None else list(may)
+    chosen: Iterable[Fault]
+    if isinstance(faults, str):
+        chosen = every_single_fault(bench.board)
+    else:
+        chosen = wires_off(bench) if faults is None else faults
     rows: list[tuple[Fault | None, tuple[Verdict | None, ...]]] = []
-    for fault in (None, *(wires_off(bench) if faults is None else faults)):
-        other = bench.as_wired()
-        other.load(program)
-        if fault is not None:
-            fault.put(other)
-        rows.append((fault, tuple(_prove(other, one, names) for one in wanted)))
-    return Effects(wanted, tuple(rows))
+    seen: list[Seen | None] = []
+    moving = things(bench, may)
+    healthy = None
+    for fault in (None, *chosen):
+        rows.append((fault, tuple(_prove(_with(bench, fault), one, may) for one in wanted)))
+        if look:
+            shown = looks(_with(bench, fault), moving)
+            healthy = shown if healthy is None else healthy
+            seen.append(told_apart(healthy, shown))
+    return Effects(wanted, tuple(rows), names, tuple(seen))
+
+
+def _with(bench: Bench, fault: Fault | None) -> Bench:
+    other = as_found(bench)
+    program = bench.engine.controller.program
+    assert program is not None
+    other.load(program)
+    if isinstance(fault, CatalogueFault):
+        put_in(other, fault)
+    elif fault is not None:
+        fault.put(other)
+    return other
 
 
 def _prove(bench: Bench, asked: Requirement, may: list[str] | None) -> Verdict | None:
     try:
         return prove(bench, asked, may=may)
-    except ProofError:
-        raise
+    except ProofError as wrong:
+        if wrong.code != OUTSIDE:
+            raise
+        return None
     except LabkitError:  # this board has no solution in some position: nothing can be said, and nothing is
         return None

@@ -9,7 +9,7 @@ from labkit.base import did_you_mean
 from labkit.bench import Bench, Network
 from labkit.verify.errors import ProofError
 
-__all__ = ["Thing", "things"]
+__all__ = ["Thing", "as_found", "things"]
 
 # kind of part: the positions it may take, rest first, and the one that a bare "pos:NAME" asks for
 _POSITIONS = {
@@ -123,6 +123,15 @@ def _thing(bench: Bench, name: str) -> Thing:
 
 def _blocks(bench: Bench) -> list[str]:
     return [block.id for part in bench.board.parts.values() for block in part.blocks]
+
+
+def as_found(bench: Bench) -> Bench:
+    """A fresh bench, wired as this one is now, with the armatures that are welded or jammed in it."""
+    other = bench.as_wired()
+    for part, armature in bench.engine.contactors.items():
+        if armature.welded or armature.jammed:
+            other.engine.hinder(part, welded=armature.welded, jammed=armature.jammed)
+    return other
 
 
 def network(bench: Bench, lifted: tuple[str, ...], missing: tuple[str, ...]) -> Network:

@@ -67,6 +67,7 @@ class Engine:
         # ground in front, with zeros
         self.follow: Floats = np.zeros((self.nodes + 1, branches))
         self.follow[1:] = inverse[branches:, :branches]
+        self.by_emf = np.ascontiguousarray(self.follow.T)
         self.impede: Floats = np.zeros((self.nodes + 1, self.nodes + 1))
         self.impede[1:, 1:] = inverse[branches:, branches:]
         # the curves' own block: amps by their own EMFs

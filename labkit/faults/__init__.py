@@ -37,6 +37,7 @@ from labkit.faults.judging import mark_hunt
 from labkit.faults.live import LiveHunt, Verdict, at_rest, band_of, strike
 from labkit.faults.live_students import guess_live, halve_live, wander_live
 from labkit.faults.notes import Alike, Note, Notes, load_notes, loads_notes
+from labkit.faults.quick import quick_dictionary
 from labkit.faults.repair import places, repair
 from labkit.faults.scoring import Entry, Hunt, Line, Marking, equally_hard, hunts, mark
 from labkit.faults.situations import PROGRAM, Situation, Test, situations, tests_of
@@ -84,6 +85,7 @@ __all__ = [
     "FaultDictionary",
     "build_dictionary",
     "ohm_band",
+    "quick_dictionary",
     "volt_band",
     # search
     "EXACT",

@@ -32,7 +32,7 @@ LOOKS, BETWEEN = 7, ms(17)  # a light that changes within these looks is said to
 
 # Bands of volts. 20.4 V is 85 % of 24 V, the least that IEC 61131-2 lets a supply fall to; 11 and 5 V are the
 # limits of a type 3 input; 1 V is what a long wire may drop.
-_VOLTS = ((1.0, "dead"), (5.0, "low"), (11.0, "undefined"), (20.4, "sag"), (math.inf, "live"))
+VOLT_BANDS = ((1.0, "dead"), (5.0, "low"), (11.0, "undefined"), (20.4, "sag"), (math.inf, "live"))
 # Bands of ohms: a beep, a winding with shorted turns, a coil, a lamp, electronics, insulation (own choice).
 _OHMS = ((2.0, "joined"), (100.0, "few ohm"), (300.0, "a coil"), (2e3, "a lamp"), (1e5, "electronics"), (4e7, "high"))
 
@@ -41,7 +41,7 @@ def volt_band(volts: float) -> str:
     """The band of a voltage; below -1 V it is ``"reversed"``."""
     if volts < -1.0:
         return "reversed"
-    return next(name for limit, name in _VOLTS if abs(volts) <= limit)
+    return next(name for limit, name in VOLT_BANDS if abs(volts) <= limit)
 
 
 def ohm_band(ohms: float) -> str:

@@ -1,0 +1,112 @@
+"""Many changed networks at once, in many positions, from the one inverse that the sound network has.
+
+A change of a resistance is an EMF in its branch that follows its current, a resistance between two nodes a pair of
+amps; either is a *port*. A case is a position, a few ports in it, and other curves in place of some. With `own` what a
+unit at a port does at the ports, `on` the curves' amps it causes, and ``i(x)``, ``e(x)`` the amps and EMFs of the
+curves along their running numbers (see `_graph`), a case obeys ::
+
+    i(x) = seen e(x) - on^T y          own y = on e(x)
+
+Written as the difference from the sound network, all that is unknown is `y` and the x of those curves that left their
+piece: systems of one to some ten unknowns, solved in stacks (J. Sherman and W. J. Morrison, 1950; M. A. Woodbury,
+1950). Volts and x are then sums of a few columns that are made once for the position (`_columns`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from labkit.circuit._columns import Columns
+from labkit.circuit._graph import RHO_OHM, Graphs
+from labkit.circuit._stack import PORTS, TOGETHER, Case, Offer, Settled, Stack
+from labkit.circuit.elements import Curve, Source
+from labkit.circuit.errors import CircuitError
+from labkit.circuit.network import unknown_element
+from labkit.circuit.solver import Solver
+
+__all__ = ["Case", "Cases", "Settled"]
+
+
+class Cases:
+    """Changed networks of one circuit.
+
+    Parameters
+    ----------
+    solver
+        Its base inverse is used.
+    others
+        What may stand in the place of a curve. Names are unique, also among the circuit's elements.
+    """
+
+    def __init__(self, solver: Solver, others: Sequence[Curve | Source] = ()) -> None:
+        self.solver, self.engine = solver, solver.engine
+        plan = solver.plan
+        self._branch = {name: k for k, name in enumerate(plan.branch_names)}
+        self._ports: dict[tuple[int, int, int, float], int] = {(-1, 0, 0, 1.0): 0}
+        self._positions: dict[tuple[int, frozenset[str]], int] = {}
+        self._columns: list[Columns] = []
+        curves = (*plan.curves, *others)
+        self._place = {curve.name: k for k, curve in enumerate(curves)}
+        graphs = self._graphs = Graphs(curves)
+        flat = (graphs.v_at, graphs.v_by, graphs.i_at, graphs.i_by)
+        self._width = graphs.v_at.shape[1]
+        v_at, v_by, i_at, i_by = (part.ravel() for part in flat)
+        self._tables = np.stack([v_at - RHO_OHM * i_at, v_by - RHO_OHM * i_by, i_at, i_by])
+        self._base = np.arange(len(plan.curves))
+
+    def position(self, key: int, out: Iterable[str] = ()) -> int:
+        """A position of the switches with some resistors out; solved when it is met first.
+
+        Raises
+        ------
+        CircuitError
+            If a name is unknown or the sound network has no single operating point there.
+        """
+        out = frozenset(out)
+        found = self._positions.get((key, out))
+        if found is None:
+            opened = {int(k) for k in self.engine.open_branches(key)} | {self._number(name) for name in out}
+            with np.errstate(all="ignore"):
+                self._columns.append(Columns(self.engine, np.array(sorted(opened), dtype=np.int64)))
+            found = self._positions[key, out] = len(self._columns) - 1
+        return found
+
+    def added(self, name: str, ohm: float) -> int:
+        """A port that adds ohms to a resistor or a closed switch; infinite opens it."""
+        if ohm == 0:
+            return 0
+        return self._ports.setdefault((self._number(name), 0, 0, ohm), len(self._ports))
+
+    def joined(self, a: str, b: str, ohm: float) -> int:
+        """A port that puts a resistance between two nodes."""
+        if not ohm > 0:
+            raise CircuitError(f"the resistance from {a} to {b} must be above 0 ohm, not {ohm:g}", code="circuit-value")
+        first, second = self.solver.rows([a, b])
+        return self._ports.setdefault((-1, int(first), int(second), ohm), len(self._ports))
+
+    def _number(self, name: str) -> int:
+        if name not in self._branch:
+            raise unknown_element(name, self.solver.circuit)
+        return self._branch[name]
+
+    def solve(self, cases: Sequence[Case]) -> Settled:
+        """Settle cases, all at once."""
+        count, curves, nodes = len(cases), len(self._base), len(self.solver.nodes)
+        result = Settled(np.empty((count, nodes)), np.empty((count, curves)), np.zeros(count, dtype=bool))
+        if not count:
+            return result
+        with np.errstate(all="ignore"):
+            offer = Offer(self, cases)
+            number = np.array([len(case.ports) for case in cases])
+            position = np.array([case.position for case in cases])
+            size = np.searchsorted(PORTS, number)
+            for step in np.unique(size).tolist():
+                every = np.flatnonzero(size == step)
+                every = every[np.argsort(position[every], kind="stable")]
+                for first in range(0, len(every), TOGETHER):
+                    rows = every[first : first + TOGETHER]
+                    width = max(1, int(number[rows].max()))
+                    Stack(self, offer, [cases[r] for r in rows.tolist()], rows, width).settle(result)
+        return result

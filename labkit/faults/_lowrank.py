@@ -1,0 +1,315 @@
+"""Operating points of a board under every fault, from the one inverse that the sound board has.
+
+What a fault changes is found by comparing networks, sound and faulted, element by element, and told to
+:class:`labkit.circuit.Cases` as ports and as other curves. A contact that does not follow its device is no change of
+the network but another position, so a fault of a contact shares its points with the sound board.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from labkit.board import Electrical
+from labkit.circuit import Case, Cases, Circuit, Curve, Element, Resistor, Solver, Source, Switch
+from labkit.circuit.elements import terminals as ends
+from labkit.faults.catalogue import Fault
+from labkit.faults.changes import apply
+
+__all__ = ["Altered", "Points", "Wired"]
+
+Numbers = NDArray[np.int64]
+Volts = NDArray[np.float64]
+
+NEAR = 4
+"""A position that differs from a known one by so many contacts at most is solved as a case of that one."""
+
+NOTHING = ((-1.0, 0.0), (1.0, 0.0))
+"""A curve that takes no current."""
+
+
+@dataclass(slots=True)
+class Altered:
+    """What one fault makes of one wiring.
+
+    Attributes
+    ----------
+    added, joined
+        Element and ohms added to it; node, node and the ohms between them.
+    places
+        Curve of the network -> what stands in its place.
+    moved
+        Bit of a switch that lies elsewhere -> its nodes and ohms there.
+    keep, always, invert
+        Switches that still follow their device, are closed whatever it does, or do the opposite.
+    """
+
+    electrical: Electrical
+    added: list[tuple[str, float]] = field(default_factory=list)
+    joined: list[tuple[str, str, float]] = field(default_factory=list)
+    places: dict[str, str] = field(default_factory=dict)
+    moved: dict[int, tuple[str, str, float]] = field(default_factory=dict)
+    keep: int = -1
+    always: int = 0
+    invert: int = 0
+
+    @property
+    def sound(self) -> bool:
+        """Whether the network is that of the sound board."""
+        return not (self.added or self.joined or self.places or self.moved)
+
+
+@dataclass(slots=True)
+class Wired:
+    """A wiring that a situation asks for: what is off in it, compared with the board as it should be."""
+
+    electrical: Electrical
+    out: frozenset[str]
+    places: dict[str, str]
+    altered: list[Altered] = field(default_factory=list)
+
+
+class Points:
+    """Operating points of a board with each of some faults in turn, in several wirings.
+
+    Parameters
+    ----------
+    sound
+        The board as it should be.
+    wirings
+        Further states of wiring, which may only lack what `sound` has.
+    faults
+        Number 0 is no fault.
+    stray_siemens
+        The insulation, if other than the network's own: the meter's for ohms.
+    """
+
+    def __init__(
+        self,
+        sound: Electrical,
+        wirings: Sequence[Electrical],
+        faults: Sequence[Fault],
+        *,
+        like: Points | None = None,
+        stray_siemens: float | None = None,
+    ) -> None:
+        self.sound = sound
+        self.elements = {e.name: e for e in sound.circuit.elements}
+        if like is None:
+            self._others: dict[str, Curve | Source] = {}
+            self._dormant: dict[str, Curve] = {}
+            self.wired = [self._wired(w, faults) for w in (sound, *wirings)]
+        else:
+            self._others, self._dormant, self.wired = like._others, like._dormant, like.wired
+        circuit = sound.circuit.with_elements(*self._dormant.values())
+        self.circuit: Circuit = circuit if stray_siemens is None else replace(circuit, stray_siemens=stray_siemens)
+        self.solver = Solver(self.circuit)
+        self.cases = Cases(self.solver, tuple(self._others.values()))
+        self._switches = [e for e in self.circuit.elements if isinstance(e, Switch)]
+        self._anchors: list[list[int]] = [[] for _ in self.wired]
+        self._nearest: list[dict[int, int]] = [{} for _ in self.wired]
+        self._changes: dict[tuple[int, int], tuple[tuple[int, ...], dict[str, str]]] = {}
+        self._known: dict[tuple[int, int, int], int] = {}
+        self.names: list[tuple[int, int, int]] = []
+        """Wiring, fault and position of the contacts of each point."""
+        self.bit = {switch.name: 1 << k for k, switch in enumerate(self._switches)}
+        self._single: dict[tuple[int, int], Solver] = {}
+        self.volts: Volts = np.zeros((0, len(self.solver.nodes)))
+        self.amps: Volts = np.zeros((0, len(self.solver.plan.curves)))
+        self.singly = 0
+        """How many points did not settle with the others and were solved by themselves."""
+
+    # what a fault changes -----------------------------------------------------------------------
+    def _wired(self, electrical: Electrical, faults: Sequence[Fault]) -> Wired:
+        there = {e.name for e in electrical.circuit.elements}
+        lacking = [e for e in self.sound.circuit.elements if e.name not in there]
+        out = frozenset(e.name for e in lacking if isinstance(e, Resistor))
+        wired = Wired(electrical, out, {e.name: self._other(e.name, NOTHING) for e in lacking if isinstance(e, Curve)})
+        wired.altered.append(Altered(electrical))
+        for fault in faults:
+            wired.altered.append(self._altered(electrical, apply(electrical, fault.changes)))
+        return wired
+
+    def _other(self, name: str, points: tuple[tuple[float, float], ...] | Source) -> str:
+        """The name of what stands in the place of a curve; the same thing twice is one."""
+        for key, other in self._others.items():
+            if (key.startswith(f"{name} for ")) and points == (other.points if isinstance(other, Curve) else other):
+                return key
+        key = f"{name} for {len(self._others)}"
+        if isinstance(points, Source):
+            self._others[key] = replace(points, name=key)
+        else:
+            self._others[key] = Curve(key, "", "", points)
+        return key
+
+    def _altered(self, before: Electrical, after: Electrical) -> Altered:
+        found = Altered(after)
+        old = {e.name: e for e in before.circuit.elements}
+        for element in after.circuit.elements:
+            was = old.pop(element.name, None)
+            if was is element:
+                continue
+            self._compare(found, was, element)
+        for gone in old.values():
+            self._compare(found, gone, None)
+        bits = {name: 1 << k for k, name in enumerate(self.sound.switches)}
+        rules = {rule.switch: rule for rule in before.contacts}
+        for rule in after.contacts:
+            known = rules[rule.switch]
+            every = frozenset(before.actors[rule.actor].states)
+            if rule.closed_when == known.closed_when:
+                continue
+            bit = bits[rule.switch]
+            if rule.closed_when == every - known.closed_when:
+                found.invert |= bit
+            elif not rule.closed_when:
+                found.keep &= ~bit
+            elif rule.closed_when == every:
+                found.always |= bit
+        return found
+
+    def _compare(self, found: Altered, was: Element | None, now: Element | None) -> None:
+        """Note what became of one element."""
+        there = now is not None and was is not None and ends(now) == ends(was)
+        if isinstance(was, Resistor):
+            stays = there and isinstance(now, Resistor)
+            found.added.append((was.name, now.ohm - was.ohm if stays else math.inf))  # type: ignore[union-attr]
+            if stays:
+                return
+        elif isinstance(was, Switch):
+            bit = self.sound.switches.index(was.name)
+            if isinstance(now, Switch):
+                found.moved[bit] = (now.a, now.b, now.ohm)
+            return
+        elif was is not None:
+            if there:
+                found.places[was.name] = self._other(was.name, _points(now))  # type: ignore[arg-type]
+                return
+            found.places[was.name] = self._other(was.name, NOTHING)
+        if isinstance(now, Resistor):
+            found.joined.append((now.a, now.b, now.ohm))
+        elif isinstance(now, Curve):
+            name = f"{now.name} at {now.a} {now.b}"
+            self._dormant[name] = Curve(name, now.a, now.b, NOTHING)
+            found.places[name] = self._other(name, now.points)
+
+    # points -------------------------------------------------------------------------------------
+    def key(self, wiring: int, fault: int, nominal: int) -> int:
+        """The position of the contacts where the devices' is `nominal`."""
+        altered = self.wired[wiring].altered[fault]
+        return (nominal & altered.keep | altered.always) ^ altered.invert
+
+    def find(self, wanted: Iterable[tuple[int, int, int]], anchors: Iterable[tuple[int, int]] = ()) -> list[int]:
+        """Row numbers of points, solved where they are new.
+
+        Parameters
+        ----------
+        wanted
+            Wiring, fault and position of the contacts.
+        anchors
+            Wiring and position of those that others may be near to, such as the sound board's.
+        """
+        for wiring, key in anchors:
+            if key not in self._anchors[wiring]:
+                self._anchors[wiring].append(key)
+        names = [(w, 0 if self.wired[w].altered[f].sound else f, key) for w, f, key in wanted]
+        fresh = [name for name in dict.fromkeys(names) if name not in self._known]
+        if fresh:
+            self._solve(fresh)
+        return [self._known[name] for name in names]
+
+    def _solve(self, fresh: list[tuple[int, int, int]]) -> None:
+        first = len(self.volts)
+        found = self.cases.solve([self.case(*name) for name in fresh])
+        volts, amps = found.volts, found.amps
+        for row in np.flatnonzero(found.doubtful).tolist():
+            volts[row], amps[row] = self._by_itself(fresh[row])
+        self.volts, self.amps = np.vstack([self.volts, volts]), np.vstack([self.amps, amps])
+        self._known |= {name: first + k for k, name in enumerate(fresh)}
+        self.names += fresh
+
+    def case(self, wiring: int, fault: int, key: int) -> Case:
+        """A point as a change of a position that is near."""
+        wired, cases = self.wired[wiring], self.cases
+        ports, places = self._told(wiring, fault)
+        moved = wired.altered[fault].moved
+        if moved:
+            for bit, (a, b, ohm) in moved.items():
+                if key >> bit & 1:
+                    ports = (*ports, cases.joined(a, b, ohm))
+                    key &= ~(1 << bit)
+        near = self._near(wiring, key)
+        apart, bit = key ^ near, 0
+        while apart:
+            if apart & 1:
+                switch = self._switches[bit]
+                closes = key >> bit & 1
+                port = cases.joined(switch.a, switch.b, switch.ohm) if closes else cases.added(switch.name, math.inf)
+                ports = (*ports, port)
+            apart, bit = apart >> 1, bit + 1
+        return Case(cases.position(near, wired.out), ports, places)
+
+    def _near(self, wiring: int, key: int) -> int:
+        """The known position that a position is solved from; itself if none is near."""
+        near = self._nearest[wiring].get(key)
+        if near is None:
+            anchors = self._anchors[wiring]
+            near = min(anchors, key=lambda other: (key ^ other).bit_count(), default=key)
+            if key in anchors or (key ^ near).bit_count() > NEAR:
+                near = key
+            if near == key and key not in anchors:
+                anchors.append(key)
+            self._nearest[wiring][key] = near
+        return near
+
+    def _told(self, wiring: int, fault: int) -> tuple[tuple[int, ...], dict[str, str]]:
+        """The ports and the other curves of a fault."""
+        found = self._changes.get((wiring, fault))
+        if found is None:
+            wired, cases = self.wired[wiring], self.cases
+            altered = wired.altered[fault]
+            ports = [cases.added(name, ohm) for name, ohm in altered.added]
+            ports += [cases.joined(a, b, ohm) for a, b, ohm in altered.joined]
+            found = self._changes[wiring, fault] = tuple(ports), wired.places | altered.places
+        return found
+
+    def case_of(self, point: int) -> Case:
+        """The case that a point is."""
+        return self.case(*self.names[point])
+
+    def alone(self, point: int) -> tuple[Solver, int]:
+        """A solver of a point's own network, and its position."""
+        return self.alone_with(self.names[point])
+
+    def alone_with(self, name: tuple[int, int, int]) -> tuple[Solver, int]:
+        """The same for wiring, fault and position."""
+        wiring, fault, key = name
+        solver = self._single.get((wiring, fault))
+        if solver is None:
+            circuit = self.wired[wiring].altered[fault].electrical.circuit
+            solver = Solver(replace(circuit, stray_siemens=self.circuit.stray_siemens))
+            self._single[wiring, fault] = solver
+        return solver, key
+
+    def _by_itself(self, name: tuple[int, int, int]) -> tuple[Volts, Volts]:
+        """Volts and amps of a point whose network is built and solved for itself."""
+        self.singly += 1
+        solver, key = self.alone_with(name)
+        found, here = solver.solve(key), solver.plan
+        volts = np.array([found.array[here.index[n]] if n in here.index else 0.0 for n in self.solver.nodes])
+        amps = np.zeros(len(self.solver.plan.curves))
+        for k, curve in enumerate(self.solver.plan.curves):
+            if curve.name in here.curve_row:
+                amps[k] = found.curve_amps[here.curve_row[curve.name]]
+        return volts, amps
+
+
+def _points(element: Element) -> tuple[tuple[float, float], ...] | Source:
+    if isinstance(element, Resistor):
+        return ((-1.0, -1.0 / element.ohm), (1.0, 1.0 / element.ohm))
+    assert isinstance(element, Curve | Source)
+    return element if isinstance(element, Source) else element.points

@@ -10,7 +10,6 @@ from typing import Any
 from labkit.base import did_you_mean, write_atomic
 from labkit.bench import Bench
 from labkit.controller import TagTable
-from labkit.faults import LiveHunt
 from labkit.lessons._document import (
     ChoiceTask,
     CouldExplainTask,
@@ -87,7 +86,7 @@ class Lesson:
         self._answers: dict[str, Any] = {}
         self._benches: list[Bench] = []
         self._own: dict[str, Bench] = {}
-        self._hunts: dict[str, tuple[LiveHunt, Bench]] = {}
+        self._hunts: dict[str, Bench] = {}
         self._hints: dict[str, int] = {}
 
     def __repr__(self) -> str:
@@ -146,33 +145,22 @@ class Lesson:
         self._benches.append(bench)
         return bench
 
-    def hunt(self, task_id: str) -> LiveHunt:
-        """The hunt of a task: its suspects, and what a log leaves of them.
+    def hunt_bench(self, task_id: str) -> Bench:
+        """The bench of a hunt, with the fault in it; the same one each time. Its log is what is marked.
 
         Raises
         ------
         LessonError
             If there is no such task, or it is no hunt.
         """
-        return self._hunt(task_id)[0]
-
-    def hunt_bench(self, task_id: str) -> Bench:
-        """The bench with the fault in it; the same one each time. Its log is what is marked.
-
-        Raises
-        ------
-        LessonError
-            As :meth:`hunt`.
-        """
-        return self._hunt(task_id)[1]
-
-    def _hunt(self, task_id: str) -> tuple[LiveHunt, Bench]:
         task = self.source.task(task_id)
         if not isinstance(task, HuntTask):
-            raise LessonError(f"{task_id} is no hunt", code="lesson-no-hunt")
+            hunts = [t.id for t in self.source.tasks if isinstance(t, HuntTask)]
+            raise LessonError(
+                f"{task_id} is no hunt", try_this="hunts here: " + (", ".join(hunts) or "none"), code="lesson-no-hunt"
+            )
         if task_id not in self._hunts:
-            hunt = live_hunt(self.lab, task)
-            self._hunts[task_id] = hunt, hunt.bench()
+            self._hunts[task_id] = live_hunt(self.lab, task).bench()
         return self._hunts[task_id]
 
     @property
@@ -263,7 +251,7 @@ class Lesson:
         elif isinstance(task, CouldExplainTask):
             tidy = {**before, **tidy}
         elif isinstance(task, HuntTask) and task_id in self._hunts and not tidy["log"]:
-            tidy["log"] = log_of(self._hunts[task_id][1].log)
+            tidy["log"] = log_of(self._hunts[task_id].log)
         self._answers[task_id] = tidy
 
     def clear(self, task_id: str) -> None:

@@ -35,7 +35,7 @@ from labkit.lessons import (
     variant,
 )
 from labkit.lessons._lab import Lab
-from labkit.lessons._mark_hunt import could_explain
+from labkit.lessons._mark_hunt import could_explain, live_hunt
 from labkit.lessons._mark_rows import sheet_flags
 from labkit.lessons._truth import Truth
 from labkit.lessons.answers import tidy_for
@@ -401,7 +401,9 @@ def test_a_student_hunts_at_a_bench_of_their_own(work: Lesson) -> None:
     assert view.card[0].startswith("It worked yesterday.")
     assert view.card[1] == "start held: K1: open"
     assert len(view.suspects) == 6
-    hunt, bench = work.hunt("find-it"), work.hunt_bench("find-it")
+    task = work.source.task("find-it")
+    assert task.kind == "hunt"
+    hunt, bench = live_hunt(work.lab, task), work.hunt_bench("find-it")
     assert bench is work.hunt_bench("find-it")
     before = len(hunt.left(bench.log))
     bench.press("S2", ms(500))
@@ -417,6 +419,12 @@ def test_a_student_hunts_at_a_bench_of_their_own(work: Lesson) -> None:
     assert (answer["location"], answer["cause"]) == (fault.location, fault.cause)
     assert len(answer["log"]) == 3
     assert next(line for line in work.check("find-it").lines if line.line == "find-location").points > 0
+
+
+def test_only_a_hunt_has_a_hunt_s_bench(work: Lesson) -> None:
+    with pytest.raises(LessonError, match="land is no hunt") as caught:
+        work.hunt_bench("land")
+    assert caught.value.try_this == "hunts here: find-it"
 
 
 def test_what_stands_on_the_card_is_drawn_and_pinned_by_the_seed(
@@ -654,5 +662,5 @@ def test_the_key_tells_an_instructor_what_is_in(kinds: LessonSource, mine: Varia
     hunted = hunted_faults(kinds, mine)
     assert set(hunted) == {"find-it", "could-it"}
     truth, suspects = hunted["find-it"]
-    assert truth.id == work.hunt("find-it").truth
+    assert truth in suspects
     assert [fault.id for fault in suspects] == [fault for fault, _, _ in work.task("find-it").suspects]

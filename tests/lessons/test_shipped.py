@@ -5,14 +5,17 @@ The seal-in lesson has its own, longer test.
 
 from __future__ import annotations
 
+import math
 from functools import cache
 
 import pytest
 
 from labkit.base import data_path
+from labkit.bench import Bench
 from labkit.lessons import (
     LessonSource,
     MarkSheet,
+    RowView,
     dumps_handin,
     lesson,
     load_lesson,
@@ -85,6 +88,28 @@ def test_a_student_is_told_what_to_do_and_why(name: str) -> None:
         assert task.why
         assert repr(task).startswith(task.title)
         assert [task.hint(step) for step in range(1, task.hints + 1)].count("") == 0
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_a_student_who_measures_every_row_reads_it_right(name: str) -> None:
+    """At the bench that is set up for the row, with what the display shows."""
+    work = lesson(name, student=STUDENTS[1])
+    for task in work.tasks:
+        if task.kind not in ("sheet", "drill"):
+            continue
+        for row in task.rows:
+            shown = _shown(work.set_up(task.id, row.id), row)
+            part = {"value": shown} if task.kind == "sheet" else {"predicted": shown, "read": shown}
+            work.answer(task.id, {row.id: part})
+        assert work.check(task.id).right, str(work.check(task.id))
+
+
+def _shown(bench: Bench, row: RowView) -> float | str:
+    if row.choices and row.mode != "continuity":
+        looks = {"led": bench.led, "lit": bench.lit, "bit": bench.bit}
+        return bench.state(row.probes[0]) if row.mode == "state" else ("off", "on")[looks[row.mode](row.probes[0])]
+    reading = bench.meter.peek(row.mode, *row.probes)
+    return reading.text if row.choices or math.isinf(reading) else float(reading)
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

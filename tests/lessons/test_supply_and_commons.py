@@ -55,7 +55,7 @@ def test_a_lifted_common_leaves_24_volts_at_the_terminal_and_none_at_the_input(
 
 
 def test_the_whole_supply_stands_across_the_one_open_place(supply: LessonSource, truth: Truth) -> None:
-    """Kirchhoff: without current nothing else drops, so the nominal 24 V are there, give or take 5 % (common practice)."""
+    """Kirchhoff: without current nothing else drops, so all 24 V are there, give or take 5 % (common practice)."""
     rails, group = supply.task("rails"), supply.task("no-group")
     assert rails.kind == group.kind == "drill"
     for task, row_id in ((rails, "open-contact"), (group, "across-breaker")):

@@ -18,8 +18,8 @@ Stop and start of the orchard board, wired in eight ways: the stop contact break
 on the + or on the 0 V side of the inputs, 0 V is bonded to earth or floating. In each way every fault below is there
 from the start, and three requirements are proved: stop still stops, it starts only when asked, it can still be started.
 
-`labkit prove PROGRAM --effects --require "..."` makes such a table for your program and every single fault of the
-catalogue. This page is printed by `python docs/make_effects.py`.
+`labkit effects PROGRAM --require "..."` makes such a table for your program and every single fault of the catalogue.
+This page is printed by `python docs/make_effects.py`.
 
 | sign | what it means |
 |---|---|

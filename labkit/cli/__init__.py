@@ -10,6 +10,7 @@ import click
 
 import labkit
 from labkit.base import LabkitError
+from labkit.cli._effects import effects
 from labkit.cli._lab import lab
 from labkit.cli._mark import mark
 from labkit.cli._prove import prove
@@ -30,6 +31,7 @@ commands.add_command(tour)
 commands.add_command(lab)
 commands.add_command(mark)
 commands.add_command(prove)
+commands.add_command(effects)
 commands.add_command(sheets)
 commands.add_command(speed)
 

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from labkit.verify import Verdict
 
 __all__ = ["prove"]
 
@@ -21,6 +25,7 @@ __all__ = ["prove"]
     type=click.Path(path_type=Path),
     help="Write the question for an outside tool instead of answering it: FILE.aag or .aig (AIGER), .smv.",
 )
+@click.option("--picture", type=click.Path(path_type=Path), help="Draw the first story that breaks one, as SVG.")
 @click.option("--json", "as_json", is_flag=True, help="Print the verdicts as JSON.")
 @click.pass_context
 def prove(  # noqa: PLR0917 - click hands over the options by name
@@ -30,6 +35,7 @@ def prove(  # noqa: PLR0917 - click hands over the options by name
     requirements: tuple[str, ...],
     may: tuple[str, ...],
     target: Path | None,
+    picture: Path | None,
     as_json: bool,
 ) -> None:
     """Prove PROGRAM (a file of ladder text or Structured Text) against requirements.
@@ -52,6 +58,8 @@ def prove(  # noqa: PLR0917 - click hands over the options by name
     verdicts = [
         (asked, visit(text, asked, board=None if board == "none" else board, may=may or None)) for asked in requirements
     ]
+    if picture is not None:
+        _draw(verdicts, picture)
     if as_json:
         rows = [
             {
@@ -73,6 +81,18 @@ def prove(  # noqa: PLR0917 - click hands over the options by name
         for sentence in dict.fromkeys(s for _, v in verdicts for s in v.assumptions):
             click.echo(f"  {sentence}")
     context.exit(0 if all(v.outcome == "holds" for _, v in verdicts) else 1)
+
+
+def _draw(verdicts: list[tuple[str, Verdict]], picture: Path) -> None:
+    from labkit.base import write_atomic
+    from labkit.plots import story_svg
+
+    broken = next(((asked, v.story) for asked, v in verdicts if v.story is not None and v.story.moments), None)
+    if broken is None:
+        click.echo("nothing to draw: no story has a scan", err=True)
+        return
+    asked, story = broken
+    write_atomic(picture, story_svg(story.shown(asked)))
 
 
 def _export(text: str, board: str, requirements: tuple[str, ...], may: tuple[str, ...], target: Path) -> None:

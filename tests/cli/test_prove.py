@@ -49,3 +49,13 @@ def test_an_unknown_name_in_a_requirement_is_guessed(tmp_path: Path) -> None:
     result = prove(tmp_path, "K1 := S1;", "--require", "never K2")
     assert isinstance(result.exception, LabkitError)
     assert "K2" in str(result.exception)
+
+
+def test_the_story_is_drawn(tmp_path: Path) -> None:
+    picture = tmp_path / "story.svg"
+    result = prove(tmp_path, "K1 := (S1 AND S2) OR K1_A;", "--require", STOP, "--picture", str(picture))
+    assert result.exit_code == 1
+    assert "broken here" in picture.read_text("utf-8")
+    nothing = prove(tmp_path, "K1 := S1 AND S2;", "--require", STOP, "--picture", str(tmp_path / "none.svg"))
+    assert nothing.exit_code == 0
+    assert not (tmp_path / "none.svg").exists()

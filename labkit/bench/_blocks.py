@@ -43,6 +43,7 @@ class BlockHands:
     _wiring: Any
     board: Any
     _rewire: Callable[..., None]
+    on_swap: list[Callable[[str], object]]
 
     def block(self, block: str) -> str:
         """Where a plug-on terminal block is: ``off``, ``parked`` or ``seated``.
@@ -132,6 +133,9 @@ class BlockHands:
         words |= {"loose": sorted(apart)} if apart else {}
         seat = Seat(on=header.id, loose=apart)
         self._rewire("seat", words, partial(self._wiring.put_blocks, blocks.put(plug.id, seat)))
+        if seat == Seat(on=plug.id):
+            for mend in tuple(self.on_swap):
+                mend(plug.id)
 
     def uncode(self, header: str) -> None:
         """Pull a header's coding pins out: from then on any block with no more poles goes in.

@@ -8,12 +8,22 @@ from labkit.faults.changes import Change, ContactFault, InputDead, Joined, Joint
 
 __all__ = ["left_after", "same"]
 
+BLOCK_CODES = frozenset({"F35", "F36"})  # not pushed home, and on the wrong way
+
 
 def left_after(fault: Fault, what: str, board: Board) -> tuple[Change, ...]:
     """The changes of a fault that are still there once `what` has been put right."""
     if any(same(what, place) for place in (fault.location, fault.location.removeprefix("inputs of "))):
         return ()
+    if fault.code in BLOCK_CODES and _block_of(fault, board, what):
+        return ()
     return tuple(change for change in fault.changes if not _lies_in(change, what, board))
+
+
+def _block_of(fault: Fault, board: Board, what: str) -> bool:
+    """Whether `what` is the plug-on terminal block that the fault's place names by one of its poles."""
+    plug = next((plug for name, plug in board.plugs.items() if same(name, what)), None)
+    return plug is not None and fault.location.removeprefix("inputs of ") in plug.poles
 
 
 def _lies_in(change: Change, what: str, board: Board) -> bool:

@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from labkit.bench.meter import PROVING
 from labkit.bench.trace import Done
 from labkit.faults._mending import left_after, same
 from labkit.faults.dictionary import FaultDictionary
@@ -21,9 +22,11 @@ from labkit.faults.situations import MINUTES
 __all__ = ["mark_hunt", "minutes_of"]
 
 READ_MINUTES = {"volts": MINUTES["volts"], "amps": MINUTES["volts"]}  # any other mode wants the board dead
+DRY_MODES = ("ohms", "continuity", "diode")
 CLOSE_V, CLOSE = 0.5, 0.05  # a figure said beforehand is right so near to the one shown, whatever the bands
 HANDS_INSIDE = frozenset(
-    {"swap", "repair", "lift", "land", "wire", "unwire", "remove", "fit", "join", "unjoin", "pull", "park", "seat"}
+    {"swap", "repair", "lift", "land", "wire", "unwire", "rewire", "remove", "fit", "join", "unjoin"}
+    | {"pull", "park", "seat", "uncode"}
 )
 
 
@@ -107,7 +110,7 @@ class _Work:
         if entry.do != "read" or entry.what["mode"] != "volts" or self._ruled_out(number):
             return False
         parts = {str(entry.what[probe]).partition(":")[0] for probe in ("red", "black")}
-        supplies = {part.designation for part, _ in self.hunt.board.supplies}
+        supplies = {*PROVING, *(part.designation for part, _ in self.hunt.board.supplies)}
         return not self.moments[number].powered or parts <= supplies
 
     def _ruled_out(self, number: int) -> list[str]:
@@ -272,9 +275,24 @@ def _safety(work: _Work) -> Line:
     ]
     if inside:  # one habit, not one act for each wire
         acts.append(f"hands in the board with the power on ({', '.join(dict.fromkeys(inside))})")
+    if _unread(work):
+        acts.append("power on again without a reading of the dead board after the work on it")
     if forced := _forced(work.own):
         acts.append(f"left forced: {', '.join(forced)}")
     return Line("safety", 0.0 - 2 * len(acts), 0, f"unsafe: {'; '.join(acts)}." if acts else "no unsafe act.")
+
+
+def _unread(work: _Work) -> bool:
+    """Whether the power came on after work on the board with no ohms or beep taken on it dead in between."""
+    worked = not work.moments[0].powered
+    for entry, moment in zip(work.own, work.moments, strict=False):
+        if entry.do in HANDS_INSIDE:
+            worked = True
+        elif entry.do == "read" and entry.what["mode"] in DRY_MODES and not moment.powered:
+            worked = worked and bool(entry.what.get("live"))
+        elif entry.do == "power" and entry.what.get("on") and not moment.powered and worked:
+            return True
+    return False
 
 
 def _forced(own: Sequence[Done]) -> list[str]:

@@ -263,8 +263,6 @@ class LiveHunt:
     # ----------------------------------------------------------------------------------------------
     def _bench(self, fault: Fault | None, *, seed: int | None = None) -> Bench:
         bench = self.fresh()
-        if hasattr(bench, "gate"):
-            bench.gate = None  # the sheet was filled in by the student, not by the machinery
         if fault is not None:
             put_in(bench, fault, seed=seed, solved=self._solved.setdefault(fault.id, {}))
         return bench
@@ -287,6 +285,7 @@ def _walk(
     bench: Bench, own: Log, wanted: Sequence[_Bands] = (), before: Callable[[], None] | None = None
 ) -> Iterator[tuple[int, _Bands]]:
     """Do a log again at a bench; for each entry what its reading or note shows there."""
+    bench.gate = None  # what let the power on for the student lets it on here
     for number, entry in enumerate(own):
         bench.wait_until(max(entry.t_us, bench.now_us))
         if before is not None:

@@ -89,10 +89,12 @@ def _read(bench: Bench, test: Test, expect: str | None) -> None:
 
 
 def _mend_and_try(bench: Bench, fault: Fault) -> Named:
-    """Power off, put it right, power on, start and stop."""
+    """Power off, put it right, look for shorts, power on, start and stop."""
     bench.power(False)
     bench.wait(BOOT)
     repair(bench, fault.location)
+    bench.meter.ohms("X1:24V", "X1:0V")
+    bench.wait(STEP)
     bench.power_up()
     bench.wait(BOOT)
     for part in ("S2", "S1"):

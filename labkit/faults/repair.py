@@ -53,6 +53,8 @@ def repair(bench: Bench, location: str) -> bool:
 
 
 def places(board: Board) -> tuple[str, ...]:
-    """Everything on a board that can be named as the place of a fault: parts, wires, and the catalogue's places."""
+    """What can be named as the place of a fault: parts, terminal blocks, wires, and the catalogue's own places."""
     wires = (f"wire {wire.no}" for wire in board.wiring)
-    return tuple(dict.fromkeys((*board.parts, *wires, *(fault.location for fault in every_single_fault(board)))))
+    return tuple(
+        dict.fromkeys((*board.parts, *board.plugs, *wires, *(fault.location for fault in every_single_fault(board))))
+    )

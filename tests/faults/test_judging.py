@@ -54,6 +54,7 @@ def mend(bench: Bench, place: str = "wire 211") -> None:
     bench.power(False)
     bench.wait(ms(1000))
     repair(bench, place)
+    bench.meter.ohms("X1:24V", "X1:0V")
     bench.power(True)
     bench.wait(ms(2000))
 
@@ -196,6 +197,27 @@ def test_unsafe_acts() -> None:
     marking = marked(halves, mend, again, forced)
     assert "left forced: K1" in reason(marking, "safety")
     assert points(marked(halves, mend, forced, lambda bench: bench.unforce("K1"), again))["safety"] == 0
+
+
+def test_power_on_without_a_reading_of_the_dead_board() -> None:
+    def blind(bench: Bench) -> None:
+        bench.power(False)
+        bench.wait(ms(1000))
+        repair(bench, "wire 211")
+        bench.power(True)
+        bench.wait(ms(2000))
+
+    marking = marked(halves, blind, again)
+    assert points(marking)["safety"] == -2
+    assert "power on again without a reading of the dead board" in reason(marking, "safety")
+
+    def off_and_on(bench: Bench) -> None:  # nothing was worked on: nothing to be read
+        bench.power(False)
+        bench.wait(ms(1000))
+        bench.power(True)
+        bench.wait(ms(2000))
+
+    assert points(marked(halves, off_and_on, mend, again))["safety"] == 0
 
 
 @pytest.mark.parametrize(

@@ -7,9 +7,10 @@ import random
 import pytest
 
 from labkit.base import ms
-from labkit.bench import Bench
+from labkit.bench import Bench, BenchError, PowerGate
 from labkit.board import load_board
 from labkit.faults import (
+    PROGRAM,
     Fault,
     FaultError,
     LiveHunt,
@@ -203,12 +204,39 @@ def test_a_repair_is_done_again_on_the_suspects_boards() -> None:
 
 
 def test_what_came_about_without_the_log_is_no_evidence() -> None:
-    here = hunt("wire-201-open", ("wire-201-open", "wire-211-open"))
+    here = hunt("wire-202-open", ("wire-202-open", "wire-203-open"))
     bench = here.bench()
-    bench.rewire(bench.wiring.without("2"))  # not logged: the readings after it cannot be had again
+    bench.load("P3 := TRUE;")  # loading is not logged: what is read after it cannot be had again
     bench.wait(ms(400))
-    bench.meter.volts("X1:24V", "X1:0V")
+    bench.meter.volts("A1:Q4", "X1:0V")
     assert len(here.left(bench.log)) == 2
+
+
+def test_wires_moved_in_the_search_are_moved_on_the_suspects_boards() -> None:
+    here = hunt("wire-102-open", ("wire-102-open", "S2:13-14-open", "I2-dead"))
+    bench = here.bench()
+    bench.wire("X1:24I", "A1:I2", m=0.9)
+    bench.wait(ms(400))
+    bench.note("led:I2", bench.led("I2"))
+    assert here.left(bench.log) == ("wire-102-open", "S2:13-14-open")
+
+
+def test_the_power_gate_stands_for_the_student_and_not_for_the_machinery() -> None:
+    def gated() -> Bench:
+        bench = Bench(BOARD)
+        bench.load(PROGRAM)
+        bench.gate = PowerGate(bench)
+        return bench
+
+    here = LiveHunt(gated, [fault(BOARD, "wire-203-open"), fault(BOARD, "wire-202-open")], "wire-203-open")
+    bench = here.bench()
+    with pytest.raises(BenchError, match="power stays off"):
+        bench.power(True)
+    bench.gate = None  # the instructor lets them on
+    bench.power_up()
+    bench.meter.prove()
+    bench.note("lit:P2", bench.lit("P2"))
+    assert here.left(bench.log) == ("wire-203-open",)
 
 
 def test_a_fault_that_comes_and_goes_is_not_ruled_out_by_a_moment_of_health() -> None:

@@ -93,6 +93,37 @@ def test_swapping_a_part_at_the_bench_mends_what_lies_in_it(bench: Bench) -> Non
     assert starts(bench)
 
 
+@pytest.mark.parametrize("name", ["A1:IC1-unseated", "A1:IC1-mirrored"])
+def test_a_block_pulled_and_seated_again_is_home(bench: Bench, name: str) -> None:
+    put_in(bench, fault(BOARD, name))
+    bench.pull("A1.XI2")
+    bench.seat("A1.XI2")
+    assert faults_in(bench)
+    bench.pull("A1.XI1")
+    assert faults_in(bench)
+    bench.seat("A1.XI1")
+    assert faults_in(bench) == ()
+    bench.wait(ms(300))
+    assert starts(bench)
+
+
+def test_a_block_is_a_place_too(bench: Bench) -> None:
+    put_in(bench, fault(BOARD, "A1:IC1-shifted"), fault(BOARD, "A1:IC2-unseated"))
+    assert not repair(bench, "A1.XI1")  # landed one terminal on: the wires, not the block
+    assert repair(bench, "A1.XI2")
+
+
+def test_a_wire_taken_away_and_laid_anew_is_whole(bench: Bench) -> None:
+    put_in(bench, wire_open("201"))
+    bench.lift("201")
+    bench.land("201")
+    assert not starts(bench)  # the same wire, broken as ever
+    bench.unwire("201")
+    bench.wire("A1:Q1", "F3:95", no="201", m=0.7)
+    assert faults_in(bench) == ()
+    assert starts(bench)
+
+
 def test_of_two_swapped_wires_each_is_put_right_for_itself(bench: Bench) -> None:
     swapped = fault(BOARD, "swap-A1:I2-A1:I3")
     put_in(bench, swapped)

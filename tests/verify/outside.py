@@ -51,9 +51,10 @@ def read_aag(text: str) -> Read:
 
 def abc(path: Path, engine: str = "pdr", seconds: int = 60) -> tuple[str, int]:
     """``("holds", 0)`` or ``("fails", scans)``. `engine` is one of abc's commands; bmc3 alone can end undecided."""
-    done = subprocess.run(
-        [ABC, "-q", f"read_aiger {path}; {engine}"], capture_output=True, text=True, timeout=seconds, check=True
-    )
+    command = [ABC, "-q", f"read_aiger {path}; {engine}"]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=seconds, check=False)
+    if done.returncode:  # its decision diagrams give up on some systems with a signal: no answer from this engine
+        return f"undecided: ended with {done.returncode}", 0
     said = done.stdout + done.stderr
     if found := re.search(r"was asserted in frame (\d+)", said):
         return "fails", int(found[1]) + 1
@@ -63,12 +64,16 @@ def abc(path: Path, engine: str = "pdr", seconds: int = 60) -> tuple[str, int]:
     return ("holds", 0) if "is trivially" in said or "constant 0" in said else (f"undecided: {said}", 0)
 
 
-def abc_both(path: Path) -> tuple[str, int]:
-    """The verdict of pdr, with the length from bmc3: pdr's own way to a bad state need not be a shortest one."""
-    outcome, _ = abc(path, "pdr")
-    if outcome != "fails":
-        return outcome, 0
-    return abc(path, "bmc3 -F 2000")
+def abc_both(path: Path, seconds: int = 20) -> tuple[str, int]:
+    """Verdict and length. `reach` goes breadth first over decision diagrams, so its way to a bad state is shortest.
+
+    Where it finds no end in `seconds`: bmc3, which unrolls scan by scan, and pdr, whose own ways need not be shortest.
+    """
+    for engine in (f"reach -T {seconds}", f"bmc3 -T {seconds} -F 2000", f"pdr -T {seconds}"):
+        outcome, scans = abc(path, engine, 10 * seconds)
+        if outcome == "holds" or (outcome == "fails" and engine[:3] != "pdr"):
+            return outcome, scans
+    return outcome, scans
 
 
 class Unrolled:

@@ -23,6 +23,9 @@ __all__ = ["done_of", "log_of", "tidy_drill", "tidy_hunt", "tidy_log", "tidy_she
 
 _WIRE_KEYS = ("no", "a", "b", "colour", "mm2", "m", "ferrule")
 _BLOCK = re.compile(r"off|parked|seated(?: on [A-Za-z0-9.]{1,20})?")
+_CHANGES = frozenset({"join", "unjoin", "joint", "lift", "land", "wire", "unwire", "rewire", "remove", "fit"}) | {
+    *("park", "pull", "seat", "uncode", "swap", "repair")
+}
 _NAME_CHARS = 60  # the longest terminal of a shipped board has 8
 _DAY_MS = 24 * 3600 * 1000
 
@@ -338,7 +341,16 @@ def tidy_hunt(suspects: Iterable[tuple[str, str, str]], value: Any) -> dict[str,
         raise _refuse(f"the answer does not say {missing}", '{"location": ..., "cause": ...}', "answer-hunt")
     where = _chosen(location, [location for location, _ in known.values()], "the place")
     what = _chosen(cause, [cause for _, cause in known.values()], "the cause")
-    return {"location": where, "cause": what, "log": [] if log is None else tidy_log(log)}
+    tidy = [] if log is None else tidy_log(log)
+    # each is done again on the board of every suspect, and a new network or an odd pair of probes must be solved anew
+    for got, limit in (
+        (sum(row["do"] == "read" for row in tidy), LIMITS.hunt_readings),
+        (sum(row["do"] in _CHANGES for row in tidy), LIMITS.hunt_changes),
+        (sum(len(row["gaps_ms"]) for row in tidy if isinstance(row.get("gaps_ms"), list)), LIMITS.hunt_changes),
+    ):
+        if got > limit.value:
+            raise _refuse(limit.says(got), "take a fresh bench and search by halving", "answer-hunt")
+    return {"location": where, "cause": what, "log": tidy}
 
 
 def _chosen(value: Any, known: list[str], what: str) -> str:

@@ -46,6 +46,8 @@ class Limits:
     wires: Limit = Limit(400, "the wiring has {got} wires; at most {limit} are read")
     rows: Limit = Limit(200, "the sheet has {got} rows; at most {limit} are read")
     answer_log: Limit = Limit(800, "the log of this answer has {got} entries; at most {limit} are read")
+    hunt_readings: Limit = Limit(120, "the log of this hunt has {got} readings; at most {limit} are judged")
+    hunt_changes: Limit = Limit(80, "the log of this hunt changes the board {got} times; at most {limit} are judged")
     log_words: Limit = Limit(12, "an entry of the log has {got} words; at most {limit} are read")
     log_idle_s: Limit = Limit(10, "a pause in a log counts as {limit} s at the most")
     attempts: Limit = Limit(99, "attempt {got} is not between 1 and {limit}")

@@ -510,6 +510,17 @@ HOSTILE: list[tuple[str, str, Any, str]] = [
     ("hunt foreign", "find-it", {"location": "wire 999", "cause": "open"}, "is not on the card"),
     ("hunt list", "find-it", [1, 2, 3], "the place and the cause"),
     ("hunt log", "find-it", {"location": "K1", "cause": "coil open", "log": [{}]}, "it has at_ms and do"),
+    (
+        *("hunt readings", "find-it"),
+        {"location": "K1", "cause": "coil open", "log": [{"at_ms": 0, **READ}] * 121},
+        "121 readings",
+    ),
+    ("hunt wires", "find-it", {"location": "K1", "cause": "coil open", "log": [{"at_ms": 0, **LIFT}] * 81}, "81 times"),
+    (
+        *("hunt bounce", "find-it"),
+        {"location": "K1", "cause": "coil open", "log": [{"at_ms": 0, "do": "bounce", "gaps_ms": [1] * 82}]},
+        "82 times",
+    ),
     ("could list", "could-it", ["possible"], "a dict of faults"),
     ("could foreign", "could-it", {"wire-999-open": "possible"}, "on the card"),
     ("could word", "could-it", {"wire-14-open": "maybe"}, "not one of the words"),

@@ -31,8 +31,8 @@ from labkit.verify.requirements import (
 from labkit.verify.verdict import Moment, Story, Verdict
 
 if TYPE_CHECKING:
+    from labkit.verify._coverage import Coverage, Tally, coverage
     from labkit.verify._export import export
-    from labkit.verify.coverage import Coverage, Tally, coverage
     from labkit.verify.earthing import STOP_START, earth_faults, stop_start_bench
     from labkit.verify.effects import Bridge, Effects, Fault, Off, Pulled, failure_effects, fault_pairs, wires_off
     from labkit.verify.surroundings import Thing, things
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 # What brings in a board, or is seldom wanted, is loaded on first use: a program alone is proved without.
 _LATER = {
     "_export": ("export",),
-    "coverage": ("Coverage", "Tally", "coverage"),
+    "_coverage": ("Coverage", "Tally", "coverage"),
     "earthing": ("STOP_START", "earth_faults", "stop_start_bench"),
     "effects": ("Bridge", "Effects", "Fault", "Off", "Pulled", "failure_effects", "fault_pairs", "wires_off"),
     "surroundings": ("Thing", "things"),

@@ -113,7 +113,7 @@ def test_a_story_is_a_test_of_what_it_breaks(bench):
 
 
 def test_too_much_to_count_is_said(monkeypatch):
-    monkeypatch.setattr("labkit.verify.coverage.MOST_STATES", 500)
+    monkeypatch.setattr("labkit.verify._coverage.MOST_STATES", 500)
     big = Bench("orchard")
     big.load(
         "VAR T1 : TON; T2 : TON; END_VAR T1(IN := S2, PT := T#50s); T2(IN := S6, PT := T#50s); K1 := T1.Q AND T2.Q;"

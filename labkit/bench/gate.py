@@ -286,7 +286,8 @@ def read_gate_sheet(text: str) -> list[dict[str, Any]]:
     """The rows of a filled-in table of checks before power (CSV), for :meth:`PowerGate.enter`.
 
     The table is the one that ``labkit sheets`` writes: ``mode``, ``red``, ``black``, ``reading`` and ``time``
-    (``14:05:30`` or seconds). Rows without a reading are left out. ``24.1 V`` and ``1.2 kohm`` are numbers.
+    (``14:05:30`` or seconds). Rows without a reading are left out, and so is what only hands and eyes
+    can check. ``24.1 V`` and ``1.2 kohm`` are numbers.
 
     Raises
     ------
@@ -305,7 +306,7 @@ def read_gate_sheet(text: str) -> list[dict[str, Any]]:
     rows = []
     for row in reader:
         words = {key: str(row[key] or "").strip() for key in ("mode", "red", "black", "reading", "time")}
-        if words["mode"] and words["reading"]:
+        if words["mode"] in (*MODES, "note") and words["reading"]:
             at_s = _seconds(words["time"], f"line {reader.line_num}")
             value = words["reading"] if words["mode"] in ("note", "continuity") else _figure(words["reading"])
             rows.append({**{k: words[k] for k in ("mode", "red", "black")}, "value": value, "at_s": at_s})

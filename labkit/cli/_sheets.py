@@ -16,17 +16,38 @@ __all__ = ["sheets"]
 @click.option(
     "--out", type=click.Path(path_type=Path, file_okay=False), default=Path("sheets"), help="Folder to write."
 )
-def sheets(board: str, out: Path) -> None:
-    """Write layout, control circuit, I/O list, wire list, terminal plan and checkout sheets of BOARD.
+@click.option(
+    "--wiring",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Other wiring than the board's own: a .csv or .toml wire list.",
+)
+@click.option("--svg", is_flag=True, help="Write each drawing as an SVG file besides.")
+@click.option(
+    "--hunt", "students", multiple=True, metavar="NAME", help="Draw a hidden fault for NAME and print its cards."
+)
+@click.option("--seed", default=1, show_default=True, help="Another seed gives the same names other faults.")
+def sheets(  # noqa: PLR0917 - one for each option
+    board: str, out: Path, wiring: Path | None, svg: bool, students: tuple[str, ...], seed: int
+) -> None:
+    """Write drawings, lists, terminal plans and checkout sheets of BOARD.
 
-    BOARD is a shipped board's name or a board file. One PDF to print, and a CSV file for each table.
+    BOARD is a shipped board's name or a board file. One PDF to print, and a CSV file for each table. With --hunt
+    also fault-reports.pdf for the students and fault-cards.pdf for the instructor.
     """
-    from labkit.board import load_board
+    from labkit.board import load_board, load_wiring
 
+    found = load_board(board)
+    wires = None if wiring is None else load_wiring(wiring, board=found)
     try:
         from labkit.plots.bench_sheets import write_papers
+        from labkit.plots.fault_sheets import write_cards
 
-        made = write_papers(load_board(board), out)
+        made = list(write_papers(found, out, wires, svg=svg))
+        if students:
+            from labkit.faults import deck
+
+            drawn = deck(board if board == found.name else found).draw_class(students, seed)
+            made += write_cards([drawn[name].card for name in students], out, found.title)
     except ModuleNotFoundError as missing:
         raise LabkitError(
             f"printing needs {missing.name}, which is not installed here",

@@ -15,8 +15,9 @@ STEP = 60.0  # the height of a symbol with its leads
 class Symbol:
     """One part of a current path, between its terminals `a` (above) and `b`.
 
-    `kind` is contact, breaker, fuse, output, coil, input, diode or bidirectional; `closed` says whether a
-    contact is closed at rest, `drive` what moves it: push, mushroom, turn, heat or coil.
+    `kind` is contact, breaker, fuse, output, coil, input, lamp, horn, sensor, load, supply, diode or
+    bidirectional; `closed` says whether a contact is closed at rest, `drive` what moves it: push, mushroom, turn,
+    heat or coil.
     """
 
     kind: str
@@ -35,10 +36,21 @@ def symbol_shapes(symbol: Symbol, x: float, y: float) -> list[Shape]:
     if symbol.kind in {"contact", "breaker"}:
         out = _contact(symbol, x, y)
     else:
-        half = {"coil": 11.0, "fuse": 13.0}.get(symbol.kind, 17.0)
+        half = {"coil": 11.0, "fuse": 13.0, "lamp": 11.0, "horn": 11.0}.get(symbol.kind, 17.0)
         wide = {"coil": 19.0, "fuse": 5.5}.get(symbol.kind, 22.0)
         out = [Line(x, y, x, mid - half, "link"), Line(x, mid + half, x, y + STEP, "link")]
-        out.append(Rect(x - wide, mid - half, 2 * wide, 2 * half, "box"))
+        if symbol.kind in {"lamp", "horn"}:
+            out += _signal(symbol.kind, x, mid, half)
+        else:
+            out.append(Rect(x - wide, mid - half, 2 * wide, 2 * half, "box"))
+        if symbol.kind == "sensor":
+            out.append(Polyline(((x, mid - 9), (x + 9, mid), (x, mid + 9), (x - 9, mid)), "symbol", closed=True))
+        if symbol.kind == "supply":  # a converter: alternating in, direct out
+            out.append(Line(x - wide, mid + half, x + wide, mid - half, "detail"))
+            out += [
+                Text(x - 11, mid - 3, "~", "label", 12, "middle"),
+                Text(x + 11, mid + 12, "=", "label", 12, "middle"),
+            ]
         if symbol.kind == "fuse":
             out.append(Line(x, mid - half, x, mid + half, "detail"))
         if symbol.kind == "output":  # a transistor that joins the group's plus to the point
@@ -50,7 +62,8 @@ def symbol_shapes(symbol: Symbol, x: float, y: float) -> list[Shape]:
             ]
         if symbol.kind == "input":
             out.append(Text(x, mid + 4, symbol.a, "label", 10, "middle", bold=True))
-    reach = {"coil": 25.0, "input": 28.0, "output": 28.0, "fuse": 12.0}.get(symbol.kind)
+    reach = {"coil": 25.0, "fuse": 12.0, "lamp": 17.0, "horn": 25.0}.get(symbol.kind)
+    reach = 28.0 if symbol.kind in {"input", "output", "sensor", "load", "supply"} else reach
     left = x - (reach if reach else 46.0 if symbol.drive else 16.0)
     out.append(Text(left, mid + 4, symbol.part, "name", 11, "end", bold=True))
     # a coil's numbers stand on the left: a suppressor may be on the right
@@ -79,6 +92,19 @@ def _contact(symbol: Symbol, x: float, y: float) -> list[Shape]:
         out.append(Line(x - 26, mid, at, mid, "drive"))
         out += _drive(symbol.drive, x - 26, mid)
     return out
+
+
+def _signal(kind: str, x: float, mid: float, r: float) -> list[Shape]:
+    """A lamp, a circle with a cross; a horn, a driver with its mouth to the left."""
+    if kind == "lamp":
+        a = r / 2**0.5
+        cross: list[Shape] = [
+            Line(x - a, mid - a, x + a, mid + a, "symbol"),
+            Line(x - a, mid + a, x + a, mid - a, "symbol"),
+        ]
+        return [Arc(x, mid, r, "symbol"), *cross]
+    mouth = ((x - 6, mid - 5), (x - 20, mid - 12), (x - 20, mid + 12), (x - 6, mid + 5))
+    return [Rect(x - 6, mid - r, 12, 2 * r, "box"), Polyline(mouth, "symbol")]
 
 
 def _drive(kind: str, x: float, y: float) -> list[Shape]:

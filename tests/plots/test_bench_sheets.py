@@ -3,14 +3,29 @@
 from __future__ import annotations
 
 import csv
+import io
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
-from labkit.board import Board, load_board
+from labkit.bench import Bench, PowerGate
+from labkit.board import Board, Wiring, load_board, save_wiring
 from labkit.cli import commands
-from labkit.plots.bench_sheets import bench_papers, papers_pdf, write_papers
+from labkit.faults import FaultCard, Measured, SymptomCard, fault
+from labkit.plots.bench_sheets import bench_papers, papers_csv, papers_pdf, papers_svg
+from labkit.plots.fault_sheets import fault_card_page, symptom_card_page, write_cards
+
+CARD = FaultCard(
+    student="R. Vale",
+    fault=fault(load_board("orchard"), "wire-102-open"),
+    symptom=SymptomCard(("The wash pump does not start.",), "It worked yesterday."),
+    guess="The button is broken.",
+    measured=(Measured("S2 held: volts A1:I2 to X1:0V", "0.0 mV", "23.97 V", 3),),
+    suspects=("wire-102-open", "wire-122-open", "S2:13-14-open", "I2-dead"),
+    minutes=2.5,
+)
 
 
 @pytest.fixture(scope="module")
@@ -30,10 +45,10 @@ def test_every_row_fits_its_headings_and_widths(board: Board) -> None:
 
 
 def test_every_wire_stands_at_both_its_ends_in_the_terminal_plan(board: Board) -> None:
-    plan = {row[0]: row[2].split() for row in paper(board, "terminal-plan").rows}
+    plan = {row[0]: row[3].split("  ") for row in paper(board, "terminal-plan").rows}
     for wire in board.wiring.wires:
-        assert wire.no in plan[wire.a]
-        assert wire.no in plan[wire.b]
+        assert f"{wire.no} to {wire.b}" in plan[wire.a]
+        assert f"{wire.no} to {wire.a}" in plan[wire.b]
 
 
 def test_the_checkout_sheets_have_every_point_once(board: Board) -> None:
@@ -42,29 +57,76 @@ def test_the_checkout_sheets_have_every_point_once(board: Board) -> None:
 
 
 def test_the_meter_is_proved_before_and_after_on_the_pre_power_sheet(board: Board) -> None:
-    checks = [row[1] for row in paper(board, "pre-power").rows]
-    first, last = (i for i, what in enumerate(checks) if "proving unit" in what)
-    between = checks[first + 1 : last]
+    rows = paper(board, "pre-power").rows
+    first, last = (i for i, row in enumerate(rows) if row[3] == "unit+")
+    between = rows[first + 1 : last]
     assert between
-    assert all(" to X1:" in what for what in between)
+    assert {row[2] for row in between} == {"volts"}
+    assert {row[4] for row in between} == {"X1:0V", "X1:PE"}
 
 
 def test_the_pdf_is_the_same_bytes_each_time(board: Board) -> None:
-    first = papers_pdf(board)
+    small = replace(board, parts={name: board.parts[name] for name in ("G1", "F1", "X1")}, points={})
+    wires = Wiring(tuple(w for w in board.wiring if {w.a[:2], w.b[:2]} <= {"G1", "F1", "X1"}))
+    first = papers_pdf(small, wires)
     assert first.startswith(b"%PDF")
-    assert first == papers_pdf(board)
+    assert first == papers_pdf(small, wires)
 
 
 def test_the_command_writes_a_pdf_and_a_csv_for_each_table(tmp_path: Path, board: Board) -> None:
-    result = CliRunner().invoke(commands, ["sheets", "orchard", "--out", str(tmp_path)])
+    mine = save_wiring(board.wiring.without("103"), tmp_path / "mine.csv")
+    out = tmp_path / "out"
+    result = CliRunner().invoke(commands, ["sheets", "orchard", "--out", str(out), "--wiring", str(mine), "--svg"])
     assert result.exit_code == 0, result.output
-    names = sorted(p.name for p in tmp_path.iterdir())
-    assert names == sorted(["papers.pdf", *(f"{p.name}.csv" for p in bench_papers(board))])
-    with (tmp_path / "wire-list.csv").open() as file:
-        assert len(list(csv.DictReader(file))) == len(board.wiring.wires)
+    names = {p.name for p in out.iterdir()}
+    assert names == {"papers.pdf", *(f"{p.name}.csv" for p in bench_papers(board)), *papers_svg(board)}
+    with (out / "wire-list.csv").open() as file:
+        assert {row["no"] for row in csv.DictReader(file)} == {w.no for w in board.wiring} - {"103"}
 
 
-def test_csv_files_follow_a_changed_wiring(tmp_path: Path, board: Board) -> None:
-    write_papers(board, tmp_path, board.wiring.without("101"))
-    with (tmp_path / "wire-list.csv").open() as file:
-        assert "101" not in {row["no"] for row in csv.DictReader(file)}
+def test_the_checks_before_power_are_the_rows_of_the_gate(board: Board) -> None:
+    table = csv.DictReader(io.StringIO(papers_csv(board)["pre-power.csv"]))
+    printed = [(row["mode"], row["red"], row["black"]) for row in table]
+    gate = [(row.mode, row.red, row.black) for row in PowerGate(Bench(board)).rows]
+    assert [row for row in printed if row[0] != "hand"] == gate
+
+
+def test_every_pole_of_every_block_stands_in_the_plan_with_its_coding(board: Board) -> None:
+    rows = paper(board, "terminal-blocks").rows
+    assert [row[2] for row in rows] == [pole for plug in board.plugs.values() for pole in plug.poles]
+    pins = {(row[0], int(row[1])) for row in rows if row[3]}
+    assert pins == {(plug.id, n) for plug in board.plugs.values() for n in plug.coded}
+
+
+def test_drawings_come_as_svg(board: Board) -> None:
+    made = papers_svg(board)
+    assert set(made) == {
+        f"{name}.svg" for name in ("layout", "supply", "inputs-1", "inputs-2", "outputs-1", "outputs-2", "control-K1")
+    }
+    assert all(text.startswith("<svg") for text in made.values())
+
+
+def test_a_bare_board_has_drawings_and_tables_that_say_what_is_not_wired(board: Board) -> None:
+    drawn = papers_svg(board, Wiring())
+    assert "control-K1.svg" not in drawn
+    assert drawn["inputs-1.svg"].count("not wired: ") == 6
+    assert papers_csv(board, Wiring())["wire-list.csv"].count("\n") == 1
+
+
+def test_cards_of_a_hunt_are_written_for_students_and_instructor(tmp_path: Path) -> None:
+    made = write_cards([CARD], tmp_path, "x")
+    assert [path.name for path in made] == ["fault-reports.pdf", "fault-cards.pdf"]
+    assert all(path.read_bytes().startswith(b"%PDF") for path in made)
+
+
+def words_on(figure) -> str:
+    return "\n".join(text.get_text() for text in figure.texts)
+
+
+def test_the_students_page_does_not_tell_what_is_wrong() -> None:
+    student, instructor = words_on(symptom_card_page("x", CARD)), words_on(fault_card_page("x", CARD))
+    assert "The wash pump does not start." in student
+    for secret in ("wire 102", "wire-102", "F01", "broken", "23.97"):
+        assert secret not in student
+    for told in ("wire 102: open", "The button is broken.", "0.0 mV with the fault", "3 of 3 other", "2.5 minutes"):
+        assert told in instructor

@@ -1,4 +1,4 @@
-"""AIGER (ASCII and binary, with symbols) and SMV-like text of a finite system; AIGER is also read.
+"""AIGER (ASCII and binary, with symbols) and SMV-like text of a finite system; binary AIGER is also read.
 
 Format: A. Biere, "The AIGER And-Inverter Graph (AIG) Format Version 20071012", FMV report, JKU Linz, 2007. The output
 ``bad`` is true where the property is broken; latches start at 0. Nothing here imports anything but the node list.
@@ -10,7 +10,7 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from labkit.verify._nodes import Flat
 
-__all__ = ["header", "to_aag", "to_aig", "to_smv"]
+__all__ = ["header", "read_aig", "to_aag", "to_aig", "to_smv"]
 
 
 def header(flat: Flat, kind: str) -> str:
@@ -73,3 +73,37 @@ def to_smv(flat: Flat, comment: str = "") -> str:
         for n, new in enumerate(flat.nexts, 1 + len(flat.inputs)):
             lines += [f"  init({names[n]}) := FALSE;", f"  next({names[n]}) := {said(new)};"]
     return "".join(f"{line}\n" for line in [*lines, "INVARSPEC !bad"])
+
+
+def read_aig(data: bytes, make: type[Flat]) -> Flat:
+    """A binary AIGER file with one output; latches start at 0. Names are not kept. `make` is the class.
+
+    Raises
+    ------
+    ValueError
+        If it is none.
+    """
+    end = data.index(b"\n")
+    kind, *numbers = data[:end].split()
+    most, inputs, latches, outputs, ands = map(int, numbers[:5])
+    if kind != b"aig" or outputs != 1 or most != inputs + latches + ands:
+        raise ValueError("not a binary AIGER file with one output")
+    at, rows = end + 1, []
+    for _ in range(latches + 1):
+        end = data.index(b"\n", at)
+        rows.append(int(data[at:end].split()[0]))
+        at = end + 1
+    gates = []
+    for n in range(inputs + latches + 1, most + 1):
+        pair, last = [], 2 * n
+        for _ in (0, 1):
+            delta = shift = 0
+            while data[at] & 0x80:
+                delta |= (data[at] & 0x7F) << shift
+                shift += 7
+                at += 1
+            last -= delta | data[at] << shift
+            at += 1
+            pair.append(last)
+        gates.append((pair[0], pair[1]))
+    return make([""] * inputs, [""] * latches, rows[:latches], gates, (rows[latches], 0))

@@ -29,6 +29,9 @@ MOST_WORK = 20_000_000
 WIDE_FROM = 4_000
 """States from which numpy is quicker, its import included."""
 
+NARROW = 48
+"""States of a level below which numpy's calls cost more than they save."""
+
 MOST_COMPILED = 20_000
 """Gates that are made into one Python function; more are worked out from the list."""
 
@@ -207,7 +210,7 @@ class _Search:
         self.seen = {0}
         self.levels: list[Sequence[int]] = [[0]]
         self.triggered = False
-        self.work = 0
+        self.work, self.narrow = 0, NARROW
         # what one state costs, in gates times words
         self.effort = 1 + len(flat.ands) // 4 + len(flat.ands) * (self.classes.lanes >> 8) // 4
 
@@ -245,10 +248,23 @@ class _Search:
                 if bound := self.exceeded():
                     return self.stop("undecided", bound)
             self.levels.append(following)
-            if len(seen) >= wide_from:
+            if len(seen) >= wide_from and len(following) > NARROW:
                 return None
         del self.levels[-1]
         return self.stop("holds")
+
+    def look(self, level: Sequence[int]) -> tuple[list[int], tuple[int, int] | None]:
+        """Next states of a level, some more than once, and a bad ``(state, lane)`` if there is one."""
+        found = []
+        for state in level:
+            values = self.step(state)
+            if values[0]:
+                return [], (state, _lowest(values[0]))
+            self.triggered = self.triggered or bool(values[1])
+            groups = _followers(values, self.every)
+            self.work += self.effort + len(groups)
+            found += [code for _, code in groups]
+        return found, None
 
     def way_to(self, state: int, lane: int) -> list[tuple[int, ...]]:
         """Inputs from the start to `state` of the last level, and then those of `lane`."""

@@ -111,37 +111,55 @@ class _Gates:
 
 def run_wide(search: _Search) -> Result:
     """Go on where the search stands; its levels become arrays."""
-    gates, lanes = _Gates(search), search.classes.lanes
-    bad, cause = search.flat.outputs
+    gates = _Gates(search)
     met = _Met(len(search.flat.latches), np.array(sorted(search.seen), np.int64))
     search.seen.clear()
-    chunk = max(1, CELLS // lanes)
     while len(search.levels[-1]):
         if search.most_scans is not None and len(search.levels) > search.most_scans:
             return _stop(search, met, "undecided", f"{search.most_scans} scans")
-        level = np.asarray(search.levels[-1], np.int64)
-        found = []
-        for start in range(0, len(level), chunk):
-            states = level[start : start + chunk]
-            known = gates.work_out(states)
-            broken = np.broadcast_to(known[bad >> 1] ^ (bad & 1), (len(states), lanes))
-            if broken.any():
-                search.triggered = True
-                state, lane = divmod(int(broken.argmax()), lanes)
-                path = _way(search, gates, int(states[state]), lane, chunk)
-                return _stop(search, met, "fails", path=path)
-            search.triggered = search.triggered or bool((known[cause >> 1] ^ (cause & 1)).any())
-            new = met.new(gates.followers(known, len(states)))
-            met.add(new)
-            found.append(new)
-            search.work += len(states) * (1 + len(search.flat.ands) * lanes // 512)
-            if search.work > search.most_work:
-                return _stop(search, met, "undecided", search.exceeded())
-            if met.count > search.most_states:
-                return _stop(search, met, "undecided", f"{search.most_states} states")
+        level = search.levels[-1]
+        found, broken = _few(search, met, level) if len(level) <= search.narrow else _many(search, gates, met, level)
+        if broken is not None:
+            search.triggered = True
+            return _stop(search, met, "fails", path=_way(search, gates, *broken))
+        if search.work > search.most_work:
+            return _stop(search, met, "undecided", search.exceeded())
+        if met.count > search.most_states:
+            return _stop(search, met, "undecided", f"{search.most_states} states")
         search.levels.append(np.concatenate(found))  # type: ignore[arg-type]  # an array is as good as a list
     del search.levels[-1]
     return _stop(search, met, "holds")
+
+
+def _few(search: _Search, met: _Met, level: Any) -> tuple[list[Any], tuple[int, int] | None]:
+    """A level of few states: one after the other, as without numpy."""
+    codes, broken = search.look([int(state) for state in level])
+    new = met.new(np.array(codes, np.int64))
+    met.add(new)
+    return [new], broken
+
+
+def _many(search: _Search, gates: _Gates, met: _Met, level: Any) -> tuple[list[Any], tuple[int, int] | None]:
+    """A level in chunks: the new states, and a bad ``(state, lane)`` if there is one."""
+    lanes, (bad, cause) = search.classes.lanes, search.flat.outputs
+    found: list[Any] = []
+    chunk = max(1, CELLS // lanes)
+    level = np.asarray(level, np.int64)
+    for start in range(0, len(level), chunk):
+        states = level[start : start + chunk]
+        known = gates.work_out(states)
+        broken = np.broadcast_to(known[bad >> 1] ^ (bad & 1), (len(states), lanes))
+        if broken.any():
+            state, lane = divmod(int(broken.argmax()), lanes)
+            return found, (int(states[state]), lane)
+        search.triggered = search.triggered or bool((known[cause >> 1] ^ (cause & 1)).any())
+        new = met.new(gates.followers(known, len(states)))
+        met.add(new)
+        found.append(new)
+        search.work += len(states) * (1 + len(search.flat.ands) * lanes // 512)
+        if search.work > search.most_work or met.count > search.most_states:
+            break
+    return found, None
 
 
 def _stop(search: _Search, met: _Met, outcome: str, bound: str = "", path: Sequence[tuple[int, ...]] = ()) -> Result:
@@ -150,20 +168,24 @@ def _stop(search: _Search, met: _Met, outcome: str, bound: str = "", path: Seque
     return result
 
 
-def _way(search: _Search, gates: _Gates, state: int, lane: int, chunk: int) -> list[tuple[int, ...]]:
+def _way(search: _Search, gates: _Gates, state: int, lane: int) -> list[tuple[int, ...]]:
     """Inputs from the start to `state` of the last level, and then those of `lane`."""
     path = [search.classes.bits(lane)]
     for level in reversed(search.levels[:-1]):
-        states = np.asarray(level, np.int64)
-        for start in range(0, len(states), chunk):
-            part = states[start : start + chunk]
-            hits = gates.followers(gates.work_out(part), len(part)) == state
-            if hits.any():
-                width = hits.size // len(part)
-                row, lane = divmod(int(hits.argmax()), width)
-                state = int(part[row])
-                path.append(search.classes.bits(lane))
-                break
+        if len(level) <= search.narrow:
+            state, lane = search.before([int(one) for one in level], state)
         else:
-            raise AssertionError("a state without a way to it")
+            state, lane = _before(search, gates, np.asarray(level, np.int64), state)
+        path.append(search.classes.bits(lane))
     return path[::-1]
+
+
+def _before(search: _Search, gates: _Gates, level: Any, state: int) -> tuple[int, int]:
+    chunk = max(1, CELLS // search.classes.lanes)
+    for start in range(0, len(level), chunk):
+        part = level[start : start + chunk]
+        hits = gates.followers(gates.work_out(part), len(part)) == state
+        if hits.any():
+            row, lane = divmod(int(hits.argmax()), hits.size // len(part))
+            return int(part[row]), lane
+    raise AssertionError("a state without a way to it")

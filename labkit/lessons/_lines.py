@@ -22,6 +22,8 @@ def mark_line(
     evidence: Evidence | None = None,
 ) -> MarkLine:
     """A line with all of its points where it is right, else none, or as many as are given."""
+    if verdict == "right" and not reason and task.kind != "program":
+        reason = variant.fill(task.why)  # an explanation teaches more than a tick
     given = (line.points if verdict == "right" else 0.0) if points is None else points
     if line.kind == "note" and verdict not in ("no answer", "cannot be read"):
         verdict = "note"
@@ -51,7 +53,7 @@ def part_line(
 ) -> MarkLine:
     """A line with points in proportion; the lesson's own sentence if all is right."""
     if right == of:
-        return mark_line(variant, task, line, "right", variant.fill(line.right) or reason or variant.fill(task.why))
+        return mark_line(variant, task, line, "right", variant.fill(line.right) or reason)
     verdict: Verdict = "no answer" if empty == of else "partly right" if right else "wrong"
     points = round(line.points * right / of, 2)
     return mark_line(variant, task, line, verdict, reason, points=points, evidence=evidence)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from textwrap import wrap
 from typing import Any
 
 from labkit.base import LabkitError
@@ -83,7 +84,7 @@ def mark_hunted(truth: Truth, task: HuntTask, tidy: Mapping[str, Any]) -> list[M
         reason = sentences(f"the log of this hunt cannot be played: {exc.what}", exc.try_this)
         return [mark_line(variant, task, line, "cannot be read", reason) for line in task.rubric]
     found = {line.about: line for line in marking.lines}
-    evidence: Evidence | None = Evidence("the whole search", text=str(marking))
+    evidence: Evidence | None = Evidence("the whole search", text=_wrapped(str(marking)))
     lines = []
     for line in task.rubric:
         made = found.get(_ABOUT[line.kind])
@@ -101,6 +102,11 @@ def mark_hunted(truth: Truth, task: HuntTask, tidy: Mapping[str, Any]) -> list[M
         lines.append(mark_line(variant, task, line, verdict, reason, points=points, evidence=evidence))
         evidence = None  # once is enough
     return lines
+
+
+def _wrapped(text: str) -> str:
+    """Lines that fit the page; what a line goes on with is indented."""
+    return "\n".join(row for line in text.split("\n") for row in wrap(line, 84, subsequent_indent="  "))
 
 
 def _search_log(tidy: Mapping[str, Any], start_us: int) -> list[Done]:

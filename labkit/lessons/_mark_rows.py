@@ -95,7 +95,7 @@ def _row_line(truth: Truth, task: SheetTask | DrillTask, line: RubricLine, all_o
         right=len(rows) - len(wrong) - len(empty),
         of=len(rows),
         empty=len(empty),
-        evidence=Evidence("what this bench shows", text=table) if wrong else None,
+        evidence=Evidence("what this bench shows", text=table) if len(wrong) > 1 else None,
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from labkit.base import LabkitError
-from labkit.board import Board, Wiring, check_wiring, conductors
+from labkit.board import Board, Finding, Wiring, check_wiring, conductors
 from labkit.lessons._document import RubricLine, WiringTask
 from labkit.lessons._forms import wires_of
 from labkit.lessons._lab import Lab
@@ -107,13 +107,18 @@ def _mark_findings(truth: Truth, task: WiringTask, line: RubricLine, wiring: Wir
     if not bad:
         right = variant.fill(line.right) or "Nothing is wrong with this wiring."
         return mark_line(variant, task, line, "right", f"{right} {said}".strip())
-    reason = sentences(*(part for f in bad[:_MOST] for part in (f"{f.terminal}: {f.what}", f.try_this)))
+    reason = sentences(*(part for f in bad[:_MOST] for part in (_told(f), f.try_this)))
     if len(bad) > _MOST:
         reason += f" And {len(bad) - _MOST} more."
-    text = "\n".join(f"{f.severity}: {f.terminal}: {f.what}" for f in found)
+    text = "\n".join(f"{f.severity}: {_told(f)}" for f in found)
     return mark_line(
         variant, task, line, "wrong", f"{reason} {said}".strip(), evidence=Evidence("what a check finds", text=text)
     )
+
+
+def _told(finding: Finding) -> str:
+    """What is wrong, with its terminal where the sentence does not name it."""
+    return finding.what if finding.terminal in finding.what else f"{finding.terminal}: {finding.what}"
 
 
 def _mark_dead_first(truth: Truth, task: WiringTask, line: RubricLine, log: list[dict[str, Any]] | None) -> MarkLine:

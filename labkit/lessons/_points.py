@@ -65,7 +65,7 @@ def work_points(bench: Bench) -> dict[str, PointSeen]:
 
 
 def _dead(point: Point, why: str) -> PointSeen:
-    return PointSeen(point.point, point.tag, False, f"{point.point} {point.tag}: not seen", f"{point.point}: {why}")
+    return PointSeen(point.point, point.tag, False, f"{point.point} {point.tag}: not seen", why)
 
 
 def _inputs(bench: Bench) -> dict[str, PointSeen]:

@@ -192,10 +192,11 @@ class Stack:
             step = there[rows] - pieces[rows]
             pieces[rows] += step if attempt < QUICK else np.sign(step)
         volts = self._volts(np.arange(count), pieces, x, y)
-        island = self.island | (bent[:, None] & self.offer.cut[self.ports])
+        # ports together, and curves on other pieces, may cut off what no port does alone
+        several = bent | (self.ports.shape[1] > 1)
+        island = self.island | (several[:, None] & self.offer.cut[self.ports])
         weak: NDArray[np.bool_] = (island & (np.abs(y) > WEAK_V)).any(axis=1)
-        weak |= self._soft(volts) | (self.ports.shape[1] > 1)  # ports together may cut off what none does alone
-        weak |= self._at_corner(x)
+        weak |= self._soft(volts) | self._at_corner(x)
         weak[rows] = False
         doubtful: NDArray[np.bool_] = np.logical_not(np.isfinite(volts).all(axis=1))
         doubtful[rows] = True

@@ -24,6 +24,7 @@ _MEASURED_IN = (
     "labkit.logic._speed",
     "labkit.circuit._speed",
     "labkit.bench._speed",
+    "labkit.faults._speed",
     "labkit.lessons._speed",
 )
 

@@ -123,6 +123,12 @@ class Points:
         self.singly = 0
         """How many points did not settle with the others and were solved by themselves."""
 
+    def anew(self) -> Points:
+        """The same board and faults with nothing solved, but the positions known that others are solved from."""
+        other = Points(self.sound, (), (), like=self)
+        other._anchors = [list(anchors) for anchors in self._anchors]
+        return other
+
     # what a fault changes -----------------------------------------------------------------------
     def _wired(self, electrical: Electrical, faults: Sequence[Fault]) -> Wired:
         there = {e.name for e in electrical.circuit.elements}

@@ -25,6 +25,7 @@ _MEASURED_IN = (
     "labkit.circuit._speed",
     "labkit.bench._speed",
     "labkit.faults._speed",
+    "labkit.verify._speed",
     "labkit.lessons._speed",
 )
 

@@ -104,10 +104,7 @@ class _Scan:
             elif op.do == "not":
                 self.results[op.result] = args[0] ^ 1
             elif op.do == "xor":
-                odd = FALSE
-                for arg in args:
-                    odd = nodes.differ(odd, arg)
-                self.results[op.result] = odd
+                self.results[op.result] = nodes.odd(args)
             elif op.do in ("rise", "fall"):
                 before = self.edge(op.cells[0], args[0])
                 pair = (args[0], before ^ 1) if op.do == "rise" else (args[0] ^ 1, before)

@@ -60,7 +60,7 @@ class Model:
 
     def latch(self, name: str, initial: int = 0) -> int:
         """A new latch; what it becomes is set in :attr:`next`."""
-        found = self.nodes.free()
+        found = self.nodes.free(latch=True)
         self.latches.append((name, found, initial))
         return found
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
 __all__ = ["FALSE", "TRUE", "Flat", "Nodes"]
 
@@ -20,11 +20,14 @@ class Nodes:
 
     def __init__(self) -> None:
         self.fan: list[tuple[int, int] | None] = [None]
+        self.depends = [0]
+        """Per node what it depends on: 1 inputs, 2 latches, 3 both."""
         self._known: dict[tuple[int, int], int] = {}
 
-    def free(self) -> int:
+    def free(self, *, latch: bool = False) -> int:
         """A new literal that nothing drives: an input or a latch."""
         self.fan.append(None)
+        self.depends.append(2 if latch else 1)
         return 2 * len(self.fan) - 2
 
     def both(self, a: int, b: int) -> int:
@@ -38,6 +41,7 @@ class Nodes:
         found = self._known.get((a, b))
         if found is None:
             self.fan.append((a, b))
+            self.depends.append(self.depends[a >> 1] | self.depends[b >> 1])
             found = self._known[a, b] = 2 * len(self.fan) - 2
         return found
 
@@ -60,11 +64,24 @@ class Nodes:
         return self.either(self.both(which, yes), self.both(which ^ 1, no))
 
     def all_of(self, items: Iterable[int]) -> int:
-        """AND of several, as a balanced tree."""
-        todo = list(items)
-        while len(todo) > 1:
-            todo = [self.both(*todo[i : i + 2]) if i + 1 < len(todo) else todo[i] for i in range(0, len(todo), 2)]
-        return todo[0] if todo else TRUE
+        """AND of several, as balanced trees: first of those that depend on inputs alone, which can then be merged."""
+        return self._tree(items, self.both, TRUE)
+
+    def odd(self, items: Iterable[int]) -> int:
+        """XOR of several, the same way."""
+        return self._tree(items, self.differ, FALSE)
+
+    def _tree(self, items: Iterable[int], join: Callable[[int, int], int], none: int) -> int:
+        kinds: tuple[list[int], ...] = ([], [], [], [])
+        for item in items:
+            kinds[self.depends[item >> 1]].append(item)
+        found = none
+        for todo in kinds:
+            while len(todo) > 1:
+                todo = [join(*todo[i : i + 2]) if i + 1 < len(todo) else todo[i] for i in range(0, len(todo), 2)]
+            if todo:
+                found = join(found, todo[0])
+        return found
 
     def any_of(self, items: Iterable[int]) -> int:
         """OR of several."""

@@ -32,6 +32,7 @@ _DOORS: dict[str, tuple[str, str]] = {
     "lesson": ("labkit.lessons", "lesson"),
     "mark": ("labkit.lessons", "mark"),
     # proof
+    "compare": ("labkit.verify", "compare_families"),
     "prove": ("labkit.verify", "prove"),
     # in a notebook
     "BenchView": ("labkit.notebook", "BenchView"),

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from labkit.verify._export import export
     from labkit.verify.earthing import STOP_START, earth_faults, stop_start_bench
     from labkit.verify.effects import Bridge, Effects, Fault, Off, Pulled, failure_effects, fault_pairs, wires_off
+    from labkit.verify.families import Difference, FamilyComparison, compare_families
     from labkit.verify.surroundings import Thing, things
 
 # What brings in a board, or is seldom wanted, is loaded on first use: a program alone is proved without.
@@ -43,6 +44,7 @@ _LATER = {
     "_coverage": ("Coverage", "Tally", "coverage"),
     "earthing": ("STOP_START", "earth_faults", "stop_start_bench"),
     "effects": ("Bridge", "Effects", "Fault", "Off", "Pulled", "failure_effects", "fault_pairs", "wires_off"),
+    "families": ("Difference", "FamilyComparison", "compare_families"),
     "surroundings": ("Thing", "things"),
 }
 
@@ -68,6 +70,10 @@ __all__ = [
     "fault_pairs",
     "stop_start_bench",
     "wires_off",
+    # two families
+    "Difference",
+    "FamilyComparison",
+    "compare_families",
     # requirements
     "CanReach",
     "Keeps",

@@ -3,7 +3,7 @@
 A :class:`Search` is a bare table, suspects by tests, that knows nothing of boards. Suspects that no test tells
 apart are one leaf. Up to :data:`EXACT` leaves the best strategy is found exactly (memoised over sets of suspects,
 cut short by an entropy bound); above that the test with most information per minute is taken, the few best of
-them compared by playing the search to its end (a rollout).
+them compared by playing the search to its end (a rollout), and the last few leaves are told apart exactly.
 """
 
 from __future__ import annotations
@@ -25,6 +25,9 @@ EXACT = 16
 """Up to so many leaves the best strategy is worked out exactly."""
 
 ROLLOUTS = 4
+
+ENDGAME = 8
+"""A search that has come down to so few leaves is ended exactly; that takes a millisecond or two."""
 
 Members = npt.NDArray[np.int64]
 _Choose = Callable[[Members], int | None]
@@ -214,7 +217,11 @@ class Search:
         return int(ranked[0]) if len(ranked) else None
 
     def _rollout(self, members: Members) -> int | None:
-        """Of the few best tests the one after which the greedy search ends soonest."""
+        """Of the few best tests the one after which the greedy search ends soonest; the last leaves exactly."""
+        if len(members) <= 2 * ENDGAME:
+            classes = self._classes(members)
+            if len(classes) <= ENDGAME:
+                return _Exact(self, classes).choose(members)
         ranked = self._ranked(members)[:ROLLOUTS].tolist()
         if len(ranked) < 2:
             return ranked[0] if ranked else None

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import csv
 import math
+import random
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit.faults import FaultError, Search, chain, entropy_bits
+from labkit.faults import FaultError, Search, Tree, chain, entropy_bits
 
 TRUTH = Path(__file__).resolve().parent.parent / "truth"
 
@@ -146,6 +148,37 @@ def test_a_rollout_is_used_above_the_exact_size_and_is_no_worse_than_halving() -
     search = chain(40)
     assert search.expected_tests(search.strategy()) == pytest.approx(search.expected_tests(search.greedy()))
     assert search.strategy().worst == math.ceil(math.log2(40))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_rollouts_and_an_exact_end_need_no_more_than_greed(seed: int) -> None:
+    source = random.Random(seed)
+    rows = tuple(tuple(source.choice("abc") for _ in range(30)) for _ in range(60))
+    weights = tuple(source.choice([0.5, 1.0, 3.0]) for _ in rows)
+    search = Search(tuple(f"f{k}" for k in range(60)), weights, tuple(f"t{k}" for k in range(30)), (1.0,) * 30, rows)
+    best, greedy = search.expected_tests(search.strategy()), search.expected_tests(search.greedy())
+    assert entropy_bits(weights) / math.log2(3) <= best < greedy  # each test has three outcomes at the most
+
+
+def test_a_branch_of_few_leaves_is_ended_exactly() -> None:
+    source = random.Random(8)
+    rows = tuple(tuple(source.choice("ab") for _ in range(12)) for _ in range(40))
+    search = Search(
+        tuple(f"f{k}" for k in range(40)), (1.0,) * 40, tuple(f"t{k}" for k in range(12)), (1.0,) * 12, rows
+    )
+
+    def small(tree: Tree) -> Iterator[Tree]:
+        if len(tree.suspects) <= 8:
+            yield tree
+        else:
+            for branch in tree.branches.values():
+                yield from small(branch)
+
+    ends = list(small(search.strategy()))
+    assert len(ends) > 5
+    for end in ends:
+        exact = search.strategy(end.suspects)  # so few are worked out exactly, and that is held against brute force
+        assert search.expected_tests(end) == pytest.approx(search.expected_tests(exact), abs=1e-12)
 
 
 def test_slips_are_named() -> None:

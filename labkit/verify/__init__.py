@@ -13,6 +13,30 @@ from typing import TYPE_CHECKING, Any
 from labkit.verify.equivalence import same_behaviour
 from labkit.verify.errors import ProofError, RequirementError
 from labkit.verify.expressions import And, Condition, Not, Or, Sign, condition
+from labkit.verify.library import (
+    LIBRARY,
+    can_start,
+    dwell,
+    emergency_stop_opens,
+    follows,
+    held_start_does_not_restart,
+    held_start_waits_at_power_up,
+    lamp_tells_the_truth,
+    never_both,
+    no_self_start,
+    proves_itself,
+    reset_is_no_start,
+    seal_drops_with_auxiliary,
+    starts_only_when_asked,
+    stays_on,
+    stop_opens,
+    stop_wins,
+    trip_opens,
+    trip_stops,
+    warned,
+    weld_is_told,
+    wire_off_stops,
+)
 from labkit.verify.prove import MOST_STATES, prove
 from labkit.verify.requirements import (
     CanReach,
@@ -22,11 +46,7 @@ from labkit.verify.requirements import (
     Requirement,
     StaysUntil,
     Whenever,
-    never_both,
-    no_self_start,
     requirement,
-    stop_wins,
-    wire_off_stops,
 )
 from labkit.verify.verdict import Moment, Story, Verdict
 
@@ -82,10 +102,29 @@ __all__ = [
     "Requirement",
     "StaysUntil",
     "Whenever",
+    "requirement",
+    # requirements that motor control always has
+    "LIBRARY",
+    "can_start",
+    "dwell",
+    "emergency_stop_opens",
+    "follows",
+    "held_start_does_not_restart",
+    "held_start_waits_at_power_up",
+    "lamp_tells_the_truth",
     "never_both",
     "no_self_start",
-    "requirement",
+    "proves_itself",
+    "reset_is_no_start",
+    "seal_drops_with_auxiliary",
+    "starts_only_when_asked",
+    "stays_on",
+    "stop_opens",
     "stop_wins",
+    "trip_opens",
+    "trip_stops",
+    "warned",
+    "weld_is_told",
     "wire_off_stops",
     # conditions
     "And",

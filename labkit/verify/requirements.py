@@ -1,4 +1,4 @@
-"""Requirements in a readable form and as records, and a library of those that motor control always has.
+"""Requirements in a readable form and as records.
 
 Six forms, after the usual patterns of temporal logic (absence, response, bounded persistence, precedence, persistence
 and possibility): ``never P``, ``whenever P then Q within 3 scans``, ``whenever P then Q for 3 scans``,
@@ -14,7 +14,7 @@ from typing import ClassVar
 
 from labkit.base import did_you_mean
 from labkit.verify.errors import RequirementError
-from labkit.verify.expressions import And, Condition, Not, Or, Sign, _inner, condition, holds_in, signals_of
+from labkit.verify.expressions import Condition, _inner, condition, holds_in, signals_of
 
 __all__ = [
     "CanReach",
@@ -24,11 +24,7 @@ __all__ = [
     "Requirement",
     "StaysUntil",
     "Whenever",
-    "never_both",
-    "no_self_start",
     "requirement",
-    "stop_wins",
-    "wire_off_stops",
 ]
 
 Watch = Callable[[int, Sequence[int]], tuple[int, bool]]
@@ -343,53 +339,3 @@ def _length(text: str, word: str, number: str | None, unit: str | None) -> tuple
 def signals(asked: Requirement) -> tuple[str, ...]:
     """Every signal that a requirement reads."""
     return tuple(dict.fromkeys(name for c in asked.conditions for name in signals_of(c)))
-
-
-# the library ------------------------------------------------------------------------------------------
-def stop_wins(output: str = "K1", stop: str = "not S1", *, scans: int = 0) -> Whenever:
-    """Whenever stop is asked for, the output is off, whatever else is pressed.
-
-    Examples
-    --------
-    >>> stop_wins()
-    whenever not S1 then not K1 within 0 scans
-    """
-    return Whenever(condition(stop), Not(Sign(output)), scans)
-
-
-def no_self_start(output: str = "pole:K1", start: str = "S2", *, lost: str = "back:A1") -> OnlyAfter:
-    """After a supply was lost and `output` has dropped, it comes back only once somebody has asked for it.
-
-    `lost` is ``back:A1`` for the controller's own supply, ``not pos:F4`` for an output group's.
-
-    Examples
-    --------
-    >>> no_self_start(lost="not pos:F4")
-    pole:K1 only after S2 since not pos:F4 and not pole:K1
-    """
-    gone = condition(lost)
-    items = gone.items if isinstance(gone, And) else (gone,)
-    return OnlyAfter(Sign(output), condition(start), And((*items, Not(Sign(output)))))
-
-
-def wire_off_stops(wire: str, output: str = "pole:K1", *, scans: int = 4) -> Whenever:
-    """A wire that comes off and stays off stops what runs, and keeps it from starting: the closed-circuit principle.
-
-    Examples
-    --------
-    >>> wire_off_stops("101")
-    whenever wire:101=lifted then not pole:K1 or not wire:101=lifted within 4 scans
-    """
-    lifted = Sign(f"wire:{wire}=lifted")
-    return Whenever(lifted, Or((Not(Sign(output)), Not(lifted))), scans)
-
-
-def never_both(first: str, second: str) -> Never:
-    """Two things that must not be on together.
-
-    Examples
-    --------
-    >>> never_both("pole:K1", "pole:K2")
-    never pole:K1 and pole:K2
-    """
-    return Never(And((Sign(first), Sign(second))))

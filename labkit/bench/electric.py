@@ -7,10 +7,11 @@ look-up in a dictionary.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from labkit.bench.machine import Contactor, Zone
-from labkit.board import Electrical
+from labkit.board import Electrical, OutputChannel
 from labkit.circuit import Solution, Solver
 
 __all__ = ["KEEP", "Network", "Reading"]
@@ -28,7 +29,7 @@ class Reading:
     Parameters
     ----------
     key
-        The circuit key.
+        The circuit key that was solved: an output whose driver has no supply is off in it, whatever was asked.
     solution
         All node volts and currents.
     channels
@@ -73,6 +74,7 @@ class Network:
     solver: Solver = field(init=False)
     flips: dict[tuple[str, str], int] = field(init=False)
     _zones: tuple[Contactor, ...] = field(init=False)
+    _drivers: tuple[tuple[str, str, float, int], ...] = field(init=False)
     _readings: dict[int, Reading] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -82,6 +84,7 @@ class Network:
             for actor in self.electrical.actors.values()
             for state in actor.states
         }
+        self._drivers = tuple(_drivers(self.electrical, self.flips))
         self._zones = tuple(
             Contactor(c.part, c.pick_up_v, c.drop_out_v, c.operate_us, c.release_us) for c in self.electrical.coils
         )
@@ -106,7 +109,21 @@ class Network:
         self.solver = Solver(self.electrical.circuit)
         self._readings.clear()
 
+    def _driven(self, key: int) -> int:
+        """The key without the outputs that their drivers cannot switch on.
+
+        A driver lives on its group's plus and 0 V. It is judged with its outputs off: one that they pull down by
+        their own load is a matter of the supply, and comes and goes with it.
+        """
+        for plus, minus, least_v, outputs in self._drivers:
+            if key & outputs and self.solver.solve(key).volt(plus, minus) < least_v:
+                without = key & ~outputs
+                if self.solver.solve(without).volt(plus, minus) < least_v:
+                    key = without
+        return key
+
     def _read(self, key: int) -> Reading:
+        key = self._driven(key)
         solution = self.solver.solve(key)
         volt, amps, electrical = solution.volt, solution.amps, self.electrical
         channels = []
@@ -138,3 +155,15 @@ class Network:
         if volts >= self.feed_on_v:
             return 1
         return 0 if volts < self.feed_off_v else KEEP
+
+
+def _drivers(electrical: Electrical, flips: dict[tuple[str, str], int]) -> Iterator[tuple[str, str, float, int]]:
+    """Each output group: its plus, its 0 V, the volts that its drivers need, and the key bits of its outputs."""
+    groups: dict[tuple[str, str], list[OutputChannel]] = {}
+    for output in electrical.outputs:
+        groups.setdefault((output.group_plus, output.group_minus), []).append(output)
+    for (plus, minus), outputs in groups.items():
+        bits = 0
+        for output in outputs:
+            bits |= flips[output.actor, "on"] & ~flips[output.actor, "off"]
+        yield plus, minus, max(output.drive_v for output in outputs), bits

@@ -115,7 +115,7 @@ class Meter:
             return circuit_meter.volts(_UNIT, 0, a, b)
         a, b = bench.terminal(a), bench.terminal(b)
         if mode == "volts":
-            return circuit_meter.volts(bench.engine.net.solver, bench.engine.key, a, b)
+            return circuit_meter.volts(bench.engine.net.solver, bench.engine.now_reading().key, a, b)
         circuit = bench.engine.net.electrical.circuit
         if mode == "ohms":
             return circuit_meter.ohms(circuit, self._closed(), a, b)
@@ -143,7 +143,8 @@ class Meter:
 
     def _closed(self) -> tuple[str, ...]:
         engine = self._bench.engine
-        return tuple(name for i, name in enumerate(engine.net.solver.switches) if engine.key >> i & 1)
+        key = engine.now_reading().key
+        return tuple(name for i, name in enumerate(engine.net.solver.switches) if key >> i & 1)
 
 
 def _beep(ohms: circuit_meter.Reading) -> circuit_meter.Reading:

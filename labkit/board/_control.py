@@ -19,7 +19,7 @@ def controller(part: Part, entry: ControllerPart, build: Build) -> None:
     """Supply, inputs and outputs of one controller."""
     plus, minus = build.pin(part.terminal(entry.plus)), build.pin(part.terminal(entry.minus))
     build.add(Curve(f"{part.designation} electronics", plus, minus, _one_way(entry.load_a)))
-    build.supplies.append(ControllerFeed(part.designation, plus, minus, entry.on_v, entry.off_v))
+    build.supplies.append(ControllerFeed(part.designation, plus, minus))
     _inputs(part, entry, build)
     for group in entry.output_groups:
         _outputs(part, entry, group, build)
@@ -99,5 +99,6 @@ def _outputs(part: Part, entry: ControllerPart, group: OutputGroup, build: Build
                 element=element,
                 rated_a=kind.rated_a,
                 limit_a=kind.limit_a,
+                drive_v=kind.drive_v,
             )
         )

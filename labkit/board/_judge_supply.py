@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from labkit.board._files import conductors
-from labkit.board._trial import DEAD_V, Trial, shown
+from labkit.board._trial import DEAD_V, SUPPLY_LOW_V, Trial, shown
 from labkit.board.findings import Finding
 
 __all__ = ["bonds", "earth_return", "feeds", "short_at_rest", "thin"]
@@ -32,9 +32,9 @@ def feeds(trial: Trial) -> Iterator[Finding]:
         if volts < -DEAD_V:
             what = f"{feed.part} has its supply reversed: {shown(volts)} from {feed.plus} to {feed.minus}."
             yield Finding("supply-reversed", feed.plus, what, "Swap the two wires.", "danger")
-        elif volts < feed.on_v:
-            what = f"{feed.part} has {shown(volts)} from {feed.plus} to {feed.minus}; it starts at {feed.on_v:g} V."
-            end = feed.plus if rest.volt(feed.plus, trial.minus) < feed.on_v else feed.minus
+        elif volts < SUPPLY_LOW_V:
+            what = f"{feed.part} has {shown(volts)} from {feed.plus} to {feed.minus}; it needs {SUPPLY_LOW_V:g} V."
+            end = feed.plus if rest.volt(feed.plus, trial.minus) < SUPPLY_LOW_V else feed.minus
             yield Finding("controller-without-supply", end, what, f"Follow the wire at {end}.", "fault")
 
 

@@ -428,13 +428,17 @@ class OutputGroup(Record):
 
 
 class OutputKind(Record):
-    """One transistor output: resistance when on, its own limit, leakage when off, its reverse diode."""
+    """One transistor output: resistance when on, its own limit, leakage when off, its reverse diode.
+
+    Its driver needs `drive_v` from the group's plus to the group's 0 V to switch it on at all.
+    """
 
     rated_a: Amps
     on_ohm: Ohms
     limit_a: Amps
     leak_a: Amps
     reverse_drop_v: Volts
+    drive_v: Volts
 
 
 class ControllerPart(CatalogueEntry):
@@ -445,8 +449,6 @@ class ControllerPart(CatalogueEntry):
     minus: str
     earth: str
     load_a: Amps
-    on_v: Volts
-    off_v: Volts
     input_groups: tuple[InputGroup, ...]
     input_type: Literal[1, 3]
     bidirectional: bool

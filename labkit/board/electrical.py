@@ -132,7 +132,10 @@ class InputChannel:
 
 @dataclass(frozen=True, slots=True)
 class OutputChannel:
-    """One transistor output: it joins its group's plus terminal to its own while actor `actor` is on."""
+    """One transistor output: it joins its group's plus terminal to its own while actor `actor` is on.
+
+    Only while its driver has `drive_v` from the group's plus to the group's 0 V: with that wire off it stays off.
+    """
 
     point: str
     part: str
@@ -144,6 +147,7 @@ class OutputChannel:
     element: str
     rated_a: float
     limit_a: float
+    drive_v: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,13 +200,11 @@ class Fuse:
 
 @dataclass(frozen=True, slots=True)
 class ControllerFeed:
-    """Where a controller gets its supply, and the volts at which it starts and gives up."""
+    """Where a controller gets its supply; the volts at which it starts and gives up are its family's."""
 
     part: str
     plus: str
     minus: str
-    on_v: float
-    off_v: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labkit.bench import Bench, Network
-from labkit.board import Coil, Electrical, Fuse, InputChannel, Lamp, Sensor
+from labkit.board import Coil, Electrical, Fuse, InputChannel, Lamp, OutputChannel, Sensor
 from labkit.faults._lowrank import Points
 from labkit.faults.catalogue import Fault
 from labkit.faults.changes import Armature
@@ -28,6 +28,7 @@ Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Step = tuple[str, ...]
+Watched = InputChannel | OutputChannel | Coil | Lamp | Sensor
 
 ROUNDS = 16
 """In how many rounds a board must be steady; the longest healthy chain (press, scan, coil, feedback, scan) takes 6."""
@@ -89,10 +90,10 @@ class Walk:
         nets: list[Electrical] = [altered.electrical for altered in points.wired[0].altered]
         rows = points.solver.rows
 
-        def pairs(of: Callable[[Electrical], Sequence[InputChannel | Coil | Lamp | Sensor]], a: str, b: str) -> Ints:
+        def pairs(of: Callable[[Electrical], Sequence[Watched]], a: str, b: str) -> Ints:
             return np.stack([rows([getattr(x, end) for x in of(self.electrical)]) for end in (a, b)])
 
-        def figures(of: Callable[[Electrical], Sequence[InputChannel | Coil | Lamp | Sensor]], what: str) -> Floats:
+        def figures(of: Callable[[Electrical], Sequence[Watched]], what: str) -> Floats:
             return np.array([[float(getattr(x, what)) for x in of(net)] for net in nets])
 
         self.input_at = pairs(lambda n: n.inputs, "terminal", "common")
@@ -106,6 +107,11 @@ class Walk:
         self.lamp_at, self.lit_v = pairs(lambda n: n.lamps, "a", "b"), figures(lambda n: n.lamps, "lit_v")
         self.sensor_at = pairs(lambda n: n.sensors, "plus", "minus")
         self.least_v = figures(lambda n: n.sensors, "min_v")
+        self.driver_at = pairs(lambda n: n.outputs, "group_plus", "group_minus")
+        self.drive_v = figures(lambda n: n.outputs, "drive_v")
+        minus = self.electrical.supplies[0].minus
+        plus = [output.group_plus for output in self.electrical.outputs]
+        self.group_at = np.stack([rows(plus), rows([minus] * len(plus))])
         feed = self.electrical.supplies[0]
         self.feed_at = rows([feed.plus, feed.minus])
         self.coil_actor = np.array([self.actors[c.part] for c in self.electrical.coils])
@@ -193,6 +199,7 @@ class Walk:
         board = self.board[rows]
         before = self.states[rows].copy(), self.outputs[rows].copy(), self.raw[rows].copy()
         self._heat(rows, board)
+        self._drive(rows, board)
         self._feed(rows, board, may_power=may_power)
         alive = self._volts(rows, self.sensor_at) >= self.least_v[board]
         self.states[rows[:, None], self.sensor_actor] = alive & self.wants[rows]
@@ -222,6 +229,13 @@ class Walk:
         )
         carries = (keys[:, None] & self.fuse_bit) != 0
         self.left[board[((amps > self.rated_a) & carries).any(axis=1)]] = True
+
+    def _drive(self, rows: Ints, board: Ints) -> None:
+        """An output whose driver has no supply stays off whatever the program says: a real bench knows how."""
+        low = self._volts(rows, self.driver_at) < self.drive_v[board]
+        low &= self._volts(rows, self.group_at) >= self.drive_v[board]  # a dead group is dead either way
+        asked = self.states[rows[:, None], self.output_actor] == 1
+        self.left[board[(low & asked).any(axis=1)]] = True
 
     def _feed(self, rows: Ints, board: Ints, *, may_power: bool) -> None:
         volts = self._volts(rows, self.feed_at[:, None])[:, 0]

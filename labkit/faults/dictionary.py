@@ -232,7 +232,7 @@ def _volts(bench: Bench, test: Test, stiff: frozenset[str]) -> str:
     clear = volt_band(bare * 0.999) == volt_band(bare)
     if clear and {test.a, test.b} <= stiff:
         return volt_band(bare)
-    return volt_band(meter.volts(engine.net.solver, engine.key, test.a, test.b).exact)
+    return volt_band(meter.volts(engine.net.solver, engine.now_reading().key, test.a, test.b).exact)
 
 
 def _dry(bench: Bench) -> Solver | None:
@@ -252,7 +252,7 @@ def _ohms(bench: Bench, test: Test, dry: Solver | None) -> str:
     if dry is None:
         reading = bench.meter.peek("ohms", test.a, test.b)
         return "live" if reading.live else ohm_band(reading.exact)
-    key = bench.engine.key
+    key = bench.engine.now_reading().key
 
     def reads(current: float) -> float:
         pushed = dry.vary(key, injected={test.a: current, test.b: -current})
@@ -269,7 +269,8 @@ def _stiff(bench: Bench) -> frozenset[str]:
     """The nodes that wires and closed contacts alone tie to a terminal of a supply."""
     engine = bench.engine
     circuit = engine.net.electrical.circuit
-    closed = {name for i, name in enumerate(engine.net.solver.switches) if engine.key >> i & 1}
+    key = engine.now_reading().key
+    closed = {name for i, name in enumerate(engine.net.solver.switches) if key >> i & 1}
     near: dict[str, list[str]] = {}
     for element in circuit.elements:
         ties = element.name in closed if isinstance(element, Switch) else isinstance(element, Resistor)

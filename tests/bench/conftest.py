@@ -83,7 +83,7 @@ def small_electrical(*, release_us: int = 15_000, i2t: float = 1.0, short_ohm: f
         coils=(Coil("K1", "K1.coil", "A1:Q1", "PE", 192.0, 0.82 * 24, 0.4 * 24, 25_000, release_us, "bidirectional"),),
         lamps=(Lamp("P1", "P1.lamp", "A1:QA+", "PE", 1200.0, 12.0, "GN"),),
         fuses=(Fuse("F4", "F4", 1.0, i2t, "off", "on"),),
-        supplies=(ControllerFeed("A1", "A1:24V", "PE", 20.0, 18.0),),
+        supplies=(ControllerFeed("A1", "A1:24V", "PE"),),
         sensors=(),
         motors=(Motor("M1", "K1", ""),),
     )

@@ -27,7 +27,7 @@ CONTROL = ".control\nset numdgt=12\nop\nprint all\n.endc\n.end"
 
 def by_ngspice(bench: Bench, folder: Path) -> dict[str, float]:
     """Node volts from labkit's own netlist; started near the answer, which it still has to prove."""
-    net, key = bench.engine.net, bench.engine.key
+    net, key = bench.engine.net, bench.engine.now_reading().key
     closed = [name for i, name in enumerate(net.solver.switches) if key >> i & 1]
     text = to_spice(net.electrical.circuit, closed)
     names = dict(re.findall(r"^\* (n\d+) is (.+)$", text, re.MULTILINE))

@@ -172,6 +172,25 @@ class Sheet:
     def open(self, query: str = "&reset") -> None:
         """Open it and wait until its kernel listens: a cell that runs earlier runs nowhere."""
         self.page.goto(f"http://127.0.0.1:{self.lab.port}/lab/tree/{self.name}?token={self.lab.token}{query}")
+        self.wait_kernel()
+
+    def open_in_place(self) -> None:
+        """Open it in a page that shows JupyterLab already; what is open there is closed, unsaved.
+
+        Quicker than :meth:`open`. The name must be new to the page.
+        """
+        self.page.evaluate(
+            """async (path) => {
+              const { shell, commands } = window.jupyterapp;
+              for (const old of [...shell.widgets('main')]) old.dispose();
+              await commands.execute('docmanager:open', { path, factory: 'Notebook' });
+            }""",
+            self.name,
+        )
+        self.wait_kernel()
+
+    def wait_kernel(self) -> None:
+        """Wait until the notebook is on the page and its kernel listens."""
         self.page.wait_for_selector(".jp-NotebookPanel .jp-Notebook .jp-Cell")
         for _ in range(300):
             sessions = [s for s in self.lab.ask("sessions") if s["path"] == self.name]

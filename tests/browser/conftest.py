@@ -40,31 +40,68 @@ def chromium(lab):
         yield browser
 
 
+class Desk:
+    """One page with JupyterLab in it, used by test after test: loading it is most of a short test's time."""
+
+    def __init__(self, lab, chromium) -> None:
+        self.lab, self.chromium = lab, chromium
+        self.page = None
+        self.count = 0
+        self.problems: list[str] = []
+
+    def fresh(self) -> bool:
+        """Have a page; whether it is a new one."""
+        if self.page is not None:
+            return False
+        self.page = self.chromium.new_context().new_page()
+        self.page.set_default_timeout(20_000)
+        self.page.on("pageerror", lambda wrong: self.problems.append(str(wrong)))
+        self.page.on(
+            "console", lambda m: self.problems.append(m.text) if m.type == "error" and "lk-" in m.text else None
+        )
+        return True
+
+    def drop(self) -> None:
+        if self.page is not None:
+            self.page.context.close()
+            self.page = None
+
+
+@pytest.fixture(scope="session")
+def desk(lab, chromium):
+    desk = Desk(lab, chromium)
+    yield desk
+    desk.drop()
+
+
 @pytest.fixture
-def sheet(lab, chromium, request):
+def sheet(desk, lab, request):
     """Call it with the cells' texts: a notebook of these, open, run, in a laptop-sized page."""
-    opened = []
+    failed = request.session.testsfailed
+    desk.problems.clear()
 
     def open_sheet(*cells: str, width: int = 1024, height: int = 768, run: bool = True, dark: bool = False) -> Sheet:
-        name = f"{request.node.name[:40]}-{len(opened)}.ipynb".replace("[", "-").replace("]", "")
-        context = chromium.new_context(viewport={"width": width, "height": height})
-        page = context.new_page()
-        page.set_default_timeout(20_000)
-        problems: list[str] = []
-        page.on("pageerror", lambda wrong: problems.append(str(wrong)))
-        page.on("console", lambda m: problems.append(m.text) if m.type == "error" and "lk-" in m.text else None)
-        made = Sheet(lab, page, name)
+        desk.count += 1
+        name = f"{request.node.name[:40]}-{desk.count}.ipynb".replace("[", "-").replace("]", "")
+        new = desk.fresh()
+        desk.page.set_viewport_size({"width": width, "height": height})
+        made = Sheet(lab, desk.page, name)
         made.write(*cells)
-        opened.append((context, problems))
-        made.open()
-        made.command("application:toggle-left-area")
+        if new:
+            made.open()
+            made.command("application:toggle-left-area")
+        else:
+            made.open_in_place()
         made.theme("Dark" if dark else "Light")
         if run:
             made.run_all()
         return made
 
     yield open_sheet
-    for context, problems in opened:
-        context.close()
-        assert not problems, problems
+    problems = list(desk.problems)
+    if request.session.testsfailed > failed:
+        desk.drop()  # whatever went wrong stays out of the next test
+    else:
+        desk.page.mouse.up()
     lab.end_kernels()
+    assert not problems, problems

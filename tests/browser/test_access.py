@@ -27,19 +27,27 @@ bench.load("K1 := S1 AND (S2 OR K1_A); P1 := K1_A;")
     'LiveTrace(bench, ["pos:S2", "K1", "coil:K1"])',
     "LadderView(bench)",
     "MeterView(bench)",
+    'lk.lesson_view(lk.lesson("seal-in", student="R. Vale"))',
 )
 CONTROLS = ("hold-button", "emergency-stop", "selector", "key-switch", "sensor-slider", "pilot-light", "pace-bar")
-ROOTS = (*CONTROLS, "bench-view", "live-trace", "ladder-view", "meter-view")
+VIEWS = ("bench-view", "live-trace", "ladder-view", "meter-view", "task-list", "task-help", "form")
+ROOTS = (*CONTROLS, *VIEWS)
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
 def test_axe_finds_nothing_serious(sheet, dark):
     if not AXE.exists():
         pytest.skip("needs axe-core: npm install --no-save axe-core")
-    s = sheet(*CELLS, height=3200, dark=dark)
+    s = sheet(*CELLS, height=4600, dark=dark)
     for root in ROOTS:
         s.page.wait_for_selector(f".lk-{root}")
     s.page.wait_for_selector(".lk-bench-view [data-part='S2']")
+    s.page.locator(".lk-bench-view .tools select").first.select_option("wires")
+    s.page.locator(".lk-bench-view summary").click()
+    s.page.get_by_role("button", name="Hint 1 of").click()
+    s.page.locator(".lk-form select").first.select_option("1")
+    s.page.get_by_role("button", name="Check it now").click()
+    s.page.wait_for_selector(".lk-task-help .verdict table")
     s.page.evaluate(AXE.read_text("utf-8"))
     found = s.page.evaluate(
         "(roots) => axe.run({include: roots.map(r => ['.lk-' + r])}, {resultTypes: ['violations']})", list(ROOTS)

@@ -91,3 +91,4 @@ def test_a_kernel_that_dies_is_told_too(sheet):
     s.run_cell(2)
     s.page.wait_for_selector(".lk-hold-button.lk-past[inert]")
     assert "run the cell again" in s.page.locator(GONE).inner_text().lower()
+    s.page.locator(".jp-Dialog .jp-mod-accept").first.click()  # JupyterLab tells it as well

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labkit.circuit._columns import PortColumns
+from labkit.circuit._explain import free_ring
 from labkit.circuit._graph import RHO_OHM, Floats, Ints
 from labkit.circuit._linear import solve_many
 from labkit.circuit._position import CORRECTIONS, ENOUGH_V
@@ -61,13 +62,15 @@ class Settled:
     ----------
     volts
         Column for node, ground first, in volt.
-    amps
-        Column for curve or source in the circuit's order, through the part from its first node.
+    pieces, amps
+        Column for curve or source in the circuit's order: the piece it works on, and what flows through the part
+        from its first node.
     doubtful
-        The cases that did not settle in few rounds: nothing is known of them, solve them singly.
+        The cases that did not settle in few rounds, or may have no single point: solve them singly.
     """
 
     volts: Floats
+    pieces: Ints
     amps: Floats
     doubtful: NDArray[np.bool_]
 
@@ -83,7 +86,8 @@ class Offer:
         self.positions = np.unique(positions)
         self.starts = np.searchsorted(positions, self.positions)
         self.table = np.array(list(owner._ports), dtype=float)
-        bases = self.bases = [owner._columns[p] for p in self.positions.tolist()]
+        found = [owner._columns[p] for p in self.positions.tolist()]
+        bases = self.bases = [base for base in found if base is not None]
         ports = np.split(self.table[self.codes % self.count], self.starts[1:])
         self.parts = parts = [PortColumns(base, some) for base, some in zip(bases, ports, strict=True)]
         self.x = np.array([base.x for base in bases])
@@ -201,10 +205,13 @@ class Stack:
         doubtful: NDArray[np.bool_] = np.logical_not(np.isfinite(volts).all(axis=1))
         doubtful[rows] = True
         doubtful[self._refined(np.flatnonzero(weak), pieces, x, volts)] = True
-        result.doubtful[self.into] = doubtful
-        result.volts[self.into] = volts
+        result.volts[self.into], result.pieces[self.into] = volts, pieces
         _, _, i_at, i_by = self._lines(np.arange(count), pieces)
-        result.amps[self.into] = i_at + i_by * x
+        result.amps[self.into] = amps = i_at + i_by * x
+        if self.owner._graphs.any_upright:  # ideal parts side by side may share their amps as they like
+            plan = self.owner.solver.plan
+            doubtful |= np.array([bool(free_ring(plan, v, i)) for v, i in zip(volts, amps, strict=True)], dtype=bool)
+        result.doubtful[self.into] = doubtful
 
     def _volts(self, rows: Ints, pieces: Ints, x: Floats, y: Floats) -> Floats:
         """Volts of every node: the curves' EMFs and the ports' units, beyond the sound network."""

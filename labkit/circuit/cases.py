@@ -20,6 +20,8 @@ import numpy as np
 
 from labkit.circuit._columns import Columns
 from labkit.circuit._graph import RHO_OHM, Graphs
+from labkit.circuit._position import Inexact
+from labkit.circuit._settle import Restless
 from labkit.circuit._stack import PORTS, TOGETHER, Case, Offer, Settled, Stack
 from labkit.circuit.elements import Curve, Source
 from labkit.circuit.errors import CircuitError
@@ -46,7 +48,7 @@ class Cases:
         self._branch = {name: k for k, name in enumerate(plan.branch_names)}
         self._ports: dict[tuple[int, int, int, float], int] = {(-1, 0, 0, 1.0): 0}
         self._positions: dict[tuple[int, frozenset[str]], int] = {}
-        self._columns: list[Columns] = []
+        self._columns: list[Columns | None] = []  # None: it does not settle by the quick ways
         curves = (*plan.curves, *others)
         self._place = {curve.name: k for k, curve in enumerate(curves)}
         graphs = self._graphs = Graphs(curves)
@@ -62,14 +64,17 @@ class Cases:
         Raises
         ------
         CircuitError
-            If a name is unknown or the sound network has no single operating point there.
+            If a name is unknown.
         """
         out = frozenset(out)
         found = self._positions.get((key, out))
         if found is None:
             opened = {int(k) for k in self.engine.open_branches(key)} | {self._number(name) for name in out}
-            with np.errstate(all="ignore"):
-                self._columns.append(Columns(self.engine, np.array(sorted(opened), dtype=np.int64)))
+            try:
+                with np.errstate(all="ignore"):
+                    self._columns.append(Columns(self.engine, np.array(sorted(opened), dtype=np.int64)))
+            except (Inexact, Restless, np.linalg.LinAlgError):
+                self._columns.append(None)
             found = self._positions[key, out] = len(self._columns) - 1
         return found
 
@@ -81,8 +86,13 @@ class Cases:
 
     def joined(self, a: str, b: str, ohm: float) -> int:
         """A port that puts a resistance between two nodes."""
-        if not ohm > 0:
-            raise CircuitError(f"the resistance from {a} to {b} must be above 0 ohm, not {ohm:g}", code="circuit-value")
+        if not 0.0 < ohm < np.inf:
+            raise CircuitError(
+                f"the resistance from {a} to {b} must be above 0 ohm, not {ohm:g}",
+                where=f"{a} to {b}",
+                try_this="take a contact's resistance, such as 0.05",
+                code="circuit-value",
+            )
         first, second = self.solver.rows([a, b])
         return self._ports.setdefault((-1, int(first), int(second), ohm), len(self._ports))
 
@@ -94,16 +104,23 @@ class Cases:
     def solve(self, cases: Sequence[Case]) -> Settled:
         """Settle cases, all at once."""
         count, curves, nodes = len(cases), len(self._base), len(self.solver.nodes)
-        result = Settled(np.empty((count, nodes)), np.empty((count, curves)), np.zeros(count, dtype=bool))
-        if not count:
+        result = Settled(
+            np.empty((count, nodes)),
+            np.zeros((count, curves), dtype=np.int64),
+            np.empty((count, curves)),
+            np.zeros(count, dtype=bool),
+        )
+        result.doubtful[:] = [self._columns[case.position] is None for case in cases]
+        usable = np.flatnonzero(~result.doubtful)
+        if not len(usable):
             return result
         with np.errstate(all="ignore"):
-            offer = Offer(self, cases)
+            offer = Offer(self, [cases[k] for k in usable.tolist()])
             number = np.array([len(case.ports) for case in cases])
             position = np.array([case.position for case in cases])
             size = np.searchsorted(PORTS, number)
-            for step in np.unique(size).tolist():
-                every = np.flatnonzero(size == step)
+            for step in np.unique(size[usable]).tolist():
+                every = usable[size[usable] == step]
                 every = every[np.argsort(position[every], kind="stable")]
                 for first in range(0, len(every), TOGETHER):
                     rows = every[first : first + TOGETHER]

@@ -55,8 +55,20 @@ def faults_page(board: str = "orchard") -> str:
     lines += ["", "## Not on this board", ""]
     lines += [f"- {code}: {why}" for code, why in notes.absent.items()]
     lines += ["", "## Faults that no test here tells apart", ""]
+    if not notes.alike:
+        lines.append(
+            f"None: each of the {len(faults)} faults differs from the sound board, and from every other, in some look "
+            "or reading of some situation."
+        )
+    if notes.only:
+        lines += ["", "With a kind of test left out, there are some:", ""]
+        lines += [f"- without {one.without}: {_named(one.faults)}, because {one.why}" for one in notes.only]
     lines += [f"- {', '.join(f'`{name}`' for name in group.faults)}: {group.why}" for group in notes.alike]
     return "\n".join(lines) + "\n"
+
+
+def _named(faults: Iterable[str]) -> str:
+    return ", ".join("the sound board" if name == "healthy" else f"`{name}`" for name in faults)
 
 
 def _pairs(pairs: Iterable[tuple[str, str]]) -> str:

@@ -46,11 +46,24 @@ class Alike(_Strict):
     why: str
 
 
+class Only(_Strict):
+    """Faults that only one kind of test tells apart, as part of a group that is alike without it, and why."""
+
+    without: str
+    kinds: tuple[str, ...]
+    faults: tuple[str, ...]
+    why: str
+
+
 class Notes(_Strict):
-    """The catalogue in words, the groups that stay alike, and the codes of the trade that this board cannot have."""
+    """The catalogue in words, the groups that stay alike, and the codes of the trade that this board cannot have.
+
+    `only` has groups that are alike when one kind of test is left out.
+    """
 
     codes: dict[str, Note]
     alike: tuple[Alike, ...] = ()
+    only: tuple[Only, ...] = ()
     absent: dict[str, str] = {}
 
 

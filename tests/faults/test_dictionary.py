@@ -41,6 +41,15 @@ def test_what_no_test_tells_apart_is_listed_with_its_reason(dictionary: FaultDic
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("number", range(len(NOTES.only)))
+def test_what_only_one_kind_of_test_tells_apart_is_alike_without_it(number: int, dictionary: FaultDictionary) -> None:
+    one = NOTES.only[number]
+    without = dictionary.select(tests=[t.id for t in dictionary.tests if t.kind not in one.kinds])
+    assert any(set(one.faults) <= set(group) for group in without.alike())
+    assert not any(set(one.faults) & set(group) for group in dictionary.alike())
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("code", NOTES.codes)
 def test_the_deciding_measurement_reads_as_the_note_says(code: str, dictionary: FaultDictionary) -> None:
     note = NOTES.codes[code]

@@ -64,7 +64,7 @@ class EarthRow:
         if abs(self.coil_v) >= DROP_OUT_V:
             return "the coil does not pull in by itself, and once in it does not let go: the stop does not stop"
         if self.closed_supply_v < SAG_V:
-            return "no start; closing the contact shorts the supply, and the fuse opens"
+            return "no start; closing the contact shorts the supply: it folds back, or the fuse opens"
         if self.overload_a > 0:
             return "the pump starts, and the breaker of its group trips in a while"
         return "nothing shows: the fault waits for a second one"

@@ -13,7 +13,7 @@ from labkit.bench import Bench
 from labkit.board import Board
 from labkit.faults.catalogue import Fault
 from labkit.faults.dictionary import HEALTHY, FaultDictionary
-from labkit.faults.inject import put_in
+from labkit.faults.inject import Solved, put_in
 from labkit.faults.notes import Notes
 from labkit.faults.situations import Test
 from labkit.faults.visits import bring_about
@@ -246,30 +246,39 @@ def fault_card(
 ) -> FaultCard:
     """The instructor's card: the measurements that rule out most suspects, each with its figures."""
     note = notes.codes.get(fault.code)
-    ranked = sorted(_deciding(dictionary, fault), key=lambda one: (-one[1], one[0].minutes, one[0].id))
-    measured = tuple(Measured(t.id, *_figures(fresh, fault, t), out) for t, out in ranked[:MOST_MEASURED])
+    ranked = _deciding(dictionary, fault)
+    solved: Solved = {}
+    measured = tuple(
+        Measured(test.id, _shown(fresh, test, (fault,), solved), _shown(fresh, test, (), solved), out)
+        for test, out in ranked[:MOST_MEASURED]
+    )
     guess = note.guess if note is not None else ""
     return FaultCard(student, fault, symptom, guess, measured, tuple(f.id for f in dictionary.faults), minutes)
 
 
-def _deciding(dictionary: FaultDictionary, fault: Fault) -> Iterator[tuple[Test, int]]:
-    """Readings of the meter and how many other suspects each rules out; one that a sound board shows too is none."""
-    for test in dictionary.tests:
+def _deciding(dictionary: FaultDictionary, fault: Fault) -> list[tuple[Test, int]]:
+    """Readings of the meter with how many other suspects each rules out, the best first, each pair of points once.
+
+    Of equals those come first that a sound board does not show, then the quicker, then the simpler situation.
+    """
+    ranked = []
+    for place, test in enumerate(dictionary.tests):
         if test.kind in ("volts", "ohms"):
             shown = dictionary.outcome(fault.id, test.id)
             out = sum(dictionary.outcome(f.id, test.id) != shown for f in dictionary.faults)
-            if shown != dictionary.outcome(HEALTHY, test.id):
-                yield test, out
+            if out:
+                as_sound = shown == dictionary.outcome(HEALTHY, test.id)
+                ranked.append(((-out, as_sound, test.minutes, place), test, out))
+    found: dict[tuple[str, str, str], tuple[Test, int]] = {}
+    for _, test, out in sorted(ranked, key=lambda row: row[0]):
+        found.setdefault((test.kind, test.a, test.b), (test, out))
+    return list(found.values())
 
 
-def _figures(fresh: Callable[[], Bench], fault: Fault, test: Test) -> tuple[str, str]:
-    """What the meter shows with the fault in, and on a sound board."""
-    return _shown(fresh, test, (fault,)), _shown(fresh, test, ())
-
-
-def _shown(fresh: Callable[[], Bench], test: Test, faults: Sequence[Fault]) -> str:
+def _shown(fresh: Callable[[], Bench], test: Test, faults: Sequence[Fault], solved: Solved) -> str:
+    """What the meter shows with these faults in."""
     bench = fresh()
     if faults:
-        put_in(bench, *faults)
+        put_in(bench, *faults, solved=solved)
     bring_about(bench, test.situation)
     return bench.meter.peek(test.kind, test.a, test.b).text

@@ -7,8 +7,8 @@ so that only readings and looks can tell. Every choice depends on the seed, the 
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
 
@@ -17,12 +17,12 @@ from labkit.board import Board, load_board
 from labkit.faults.cards import FaultCard, SymptomCard, fault_card, symptom_card
 from labkit.faults.catalogue import Fault, every_single_fault
 from labkit.faults.changes import Joined, Joint, Moved, Opened
+from labkit.faults.diagnosis import Tree, from_dictionary
 from labkit.faults.dictionary import FaultDictionary, build_dictionary
 from labkit.faults.errors import FaultError
 from labkit.faults.live import LiveHunt, at_rest
 from labkit.faults.notes import Notes, load_notes
-from labkit.faults.scoring import Hunt
-from labkit.faults.situations import MINUTES, tests_of
+from labkit.faults.situations import Test, tests_of
 
 __all__ = ["Deck", "DrawnHunt", "Pool", "deck", "draw_hunt", "draw_hunts"]
 
@@ -30,7 +30,8 @@ Pool = Literal["wiring", "all"]
 FEWEST, MOST = 4, 12  # suspects of a hunt
 ATTEMPTS = 60
 SOUNDED = 9  # so many draws tell how hard a class's hunts are in the middle
-ONE_READING = MINUTES["volts"]
+LEAST_MINUTES = 1.0  # one reading: what a look gives away is no hunt
+NEAR_MINUTES = 0.6  # three looks: nearer than that two hunts are equally hard, however easy
 
 
 @dataclass(frozen=True)
@@ -60,6 +61,14 @@ class DrawnHunt:
 
 
 @dataclass(frozen=True)
+class _Drawn:
+    suspects: tuple[Fault, ...]
+    truth: str
+    dictionary: FaultDictionary
+    minutes: float
+
+
+@dataclass(frozen=True)
 class Deck:
     """The faults that can be drawn, in groups that an operator cannot tell apart.
 
@@ -71,13 +80,22 @@ class Deck:
         What each shows from the front; with every test of the board no further work is needed for a hunt.
     groups
         Ids of faults with the same symptom card.
+    tests
+        Every test of the board.
+    fresh, notes
+        What makes its benches, and what is known of its faults in words.
     """
 
     board: Board
     front: FaultDictionary
     groups: tuple[tuple[str, ...], ...]
+    tests: tuple[Test, ...]
     fresh: Callable[[], Bench]
     notes: Notes
+    _worked: dict[tuple[str, ...], FaultDictionary] = field(init=False, repr=False, compare=False, default_factory=dict)
+    _searched: dict[frozenset[str], tuple[FaultDictionary, Tree]] = field(
+        init=False, repr=False, compare=False, default_factory=dict
+    )
 
     @property
     def truths(self) -> tuple[str, ...]:
@@ -94,15 +112,15 @@ class Deck:
         like
             Another hunt, or minutes: as hard as that.
         within
-            How far the minutes may differ, as a part of those of `like`; the minute of one reading is always
-            allowed.
+            How far the minutes may differ, as a part of those of `like`; what three looks take is always allowed.
 
         Raises
         ------
         FaultError
             If no hunt as hard as that is found.
         """
-        return self._draw(student, seed, like, within, frozenset())
+        wanted = like.minutes if isinstance(like, DrawnHunt) else like
+        return self._made(student, self._drawn(student, seed, wanted, within, frozenset()))
 
     def draw_class(self, students: Iterable[str], seed: int, *, within: float = 0.25) -> dict[str, DrawnHunt]:
         """Draw a hunt for each student: each has another fault, and all are about as hard as the middle one.
@@ -115,45 +133,48 @@ class Deck:
         names = list(students)
         if len(set(names)) < len(names):
             raise FaultError("a student's name stands twice", code="fault-twice")
-        first = [self._draw(name, seed, None, within, frozenset()).minutes for name in names[:SOUNDED]]
+        first = [self._drawn(name, seed, None, within, frozenset()).minutes for name in names[:SOUNDED]]
         middle = sorted(first)[len(first) // 2] if first else None
         found: dict[str, DrawnHunt] = {}
         for name in names:
             taken = frozenset(drawn.hunt.truth for drawn in found.values())
-            found[name] = self._draw(name, seed, middle, within, taken)
+            found[name] = self._made(name, self._drawn(name, seed, middle, within, taken))
         return found
 
-    def _draw(
-        self, student: str, seed: int, like: DrawnHunt | float | None, within: float, taken: frozenset[str]
-    ) -> DrawnHunt:
-        wanted = like.minutes if isinstance(like, DrawnHunt) else like
+    def _drawn(self, student: str, seed: int, wanted: float | None, within: float, taken: frozenset[str]) -> _Drawn:
         free = [(group, name) for group in self.groups for name in group if name not in taken]
         chance = random.Random(f"hunt {seed} {student}")
         chance.shuffle(free)
         for group, truth in free[:ATTEMPTS]:
             others = [name for name in group if name != truth]
-            some = {truth, *chance.sample(others, min(len(others), MOST - 1))}
-            suspects = [fault for fault in self.front.faults if fault.id in some]
-            dictionary = self._worked(suspects)
-            minutes = Hunt(dictionary, tuple(f.id for f in suspects), truth).difficulty
-            if wanted is None or abs(minutes - wanted) <= max(within * wanted, ONE_READING) + 1e-9:
-                return self._made(student, suspects, truth, dictionary, minutes)
+            some = frozenset({truth, *chance.sample(others, min(len(others), MOST - 1))})
+            dictionary, best = self._shown(group, some)
+            minutes = next(cost for names, cost, _ in best.leaves() if truth in names)
+            if minutes < LEAST_MINUTES:
+                continue
+            if wanted is None or abs(minutes - wanted) <= max(within * wanted, NEAR_MINUTES) + 1e-9:
+                return _Drawn(dictionary.faults, truth, dictionary, minutes)
         raise FaultError(
             f"no hunt of {wanted:g} minutes was found for {student}" if wanted else f"no hunt is left for {student}",
             try_this="allow a wider band of difficulty (within=), or another pool of faults",
             code="fault-draw",
         )
 
-    def _worked(self, suspects: Sequence[Fault]) -> FaultDictionary:
-        tests = tests_of(self.board)
-        if len(self.front.tests) == len(tests):
-            return self.front.select([fault.id for fault in suspects])
-        return build_dictionary(self.board, suspects, tests)
+    def _shown(self, group: tuple[str, ...], some: frozenset[str]) -> tuple[FaultDictionary, Tree]:
+        """What these suspects of a group show, and the best search among them; each group is worked once."""
+        if group not in self._worked:
+            faults = [fault for fault in self.front.faults if fault.id in group]
+            full = len(self.front.tests) == len(self.tests)
+            whole = self.front.select(group) if full else build_dictionary(self.board, faults, self.tests)
+            self._worked[group] = whole
+        if some not in self._searched:
+            dictionary = self._worked[group].select([fault.id for fault in self.front.faults if fault.id in some])
+            self._searched[some] = dictionary, from_dictionary(dictionary).strategy()
+        return self._searched[some]
 
-    def _made(
-        self, student: str, suspects: Sequence[Fault], truth: str, dictionary: FaultDictionary, minutes: float
-    ) -> DrawnHunt:
-        hunt = LiveHunt(self.fresh, suspects, truth)
+    def _made(self, student: str, drawn: _Drawn) -> DrawnHunt:
+        """The hunt on its bench, with both cards."""
+        hunt, dictionary, minutes = LiveHunt(self.fresh, drawn.suspects, drawn.truth), drawn.dictionary, drawn.minutes
         symptom = symptom_card(self.board, dictionary, hunt.fault)
         card = fault_card(
             student,
@@ -207,7 +228,7 @@ def _deck(board: Board, pool: Pool, dictionary: FaultDictionary | None) -> Deck:
         if card.sentences:
             groups.setdefault(card, []).append(fault.id)
     usable = tuple(tuple(group) for group in groups.values() if len(group) >= FEWEST)
-    return Deck(board, front, usable, at_rest(board), load_notes(board.name))
+    return Deck(board, front, usable, tests_of(board), at_rest(board), load_notes(board.name))
 
 
 def in_wiring(board: Board, fault: Fault) -> bool:

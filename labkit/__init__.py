@@ -20,10 +20,13 @@ _DOORS: dict[str, tuple[str, str]] = {
     "us": ("labkit.base", "us"),
     # the bench and its program
     "Bench": ("labkit.bench", "Bench"),
+    "PowerGate": ("labkit.bench", "PowerGate"),
     "Stimulus": ("labkit.bench", "Stimulus"),
+    "check_wiring": ("labkit.board", "check_wiring"),
     "family": ("labkit.controller", "family"),
     "ladder": ("labkit.logic", "read_ladder"),
     "load_board": ("labkit.board", "load_board"),
+    "load_wiring": ("labkit.board", "load_wiring"),
     "st": ("labkit.logic", "read_st"),
     # drawings
     "draw_ladder": ("labkit.plots", "draw_ladder"),

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from labkit.verify._nodes import Flat
 
-__all__ = ["MOST_WORK", "Classes", "Result", "explore", "explore_lanes"]
+__all__ = ["MOST_WORK", "Classes", "Result", "explore"]
 
 MOST_INPUTS = 20
 """Free inputs of one scan, at most: 2 ** 20 combinations are 128 KiB per gate."""
@@ -29,8 +29,14 @@ MOST_WORK = 20_000_000
 WIDE_FROM = 4_000
 """States from which numpy is quicker, its import included."""
 
+MOST_LANE_BITS = 1 << 28
+"""Bits of all successors' lanes of one state together: 32 MiB. Beyond that numpy takes the level."""
+
 NARROW = 48
 """States of a level below which numpy's calls cost more than they save."""
+
+MOST_LATCHES = 62
+"""State bits that numpy packs into one word."""
 
 MOST_COMPILED = 20_000
 """Gates that are made into one Python function; more are worked out from the list."""
@@ -103,7 +109,7 @@ class Classes:
                 no = group ^ yes
                 parts += [part for part in (yes, no) if part]
             groups = parts
-            if 2 * len(groups) > self.lanes or len(groups) > MOST_CLASSES:
+            if 2 * len(groups) > self.lanes or len(groups) << self.inputs > 2 * MOST_LANE_BITS:
                 return
         chosen = sorted((group & -group).bit_length() - 1 for group in groups)
         self.chosen, self.lanes = chosen, len(chosen)
@@ -112,9 +118,6 @@ class Classes:
         """Input bits that stand for a class."""
         number = lane if self.chosen is None else self.chosen[lane]
         return tuple(number >> i & 1 for i in range(self.inputs))
-
-
-MOST_CLASSES = 8_192
 
 
 def _alternating(run: int, size: int) -> int:
@@ -177,8 +180,14 @@ def _by_list(flat: Flat, classes: Classes) -> Callable[[int], tuple[int, ...]]:
     return step
 
 
-def _followers(nexts: tuple[int, ...], every: int) -> list[tuple[int, int]]:
-    """``(lanes, next state)`` per distinct successor; `nexts` begin at index 2."""
+def _followers(nexts: tuple[int, ...], every: int, most: int) -> list[tuple[int, int]]:
+    """``(lanes, next state)`` per distinct successor; `nexts` begin at index 2.
+
+    Raises
+    ------
+    OverflowError
+        If there are more than `most`: each costs an integer as long as there are lanes.
+    """
     base, bit = 0, 1
     groups: list[tuple[int, int]] = [(every, 0)]
     for value in nexts[2:]:
@@ -195,6 +204,8 @@ def _followers(nexts: tuple[int, ...], every: int) -> list[tuple[int, int]]:
                     if lanes:
                         parts.append((lanes, code))
                 groups = parts
+                if len(groups) > most:
+                    raise OverflowError
         bit <<= 1
     return [(lanes, code | base) for lanes, code in groups]
 
@@ -204,9 +215,11 @@ class _Search:
 
     def __init__(self, flat: Flat, most_states: int, most_scans: int | None, most_work: int) -> None:
         self.flat, self.most_states, self.most_scans, self.most_work = flat, most_states, most_scans, most_work
+        self.packs = len(flat.latches) <= MOST_LATCHES
         self.classes = Classes(flat)
         self.step = _stepper(flat, self.classes)
         self.every = (1 << self.classes.lanes) - 1
+        self.most_groups = max(512, MOST_LANE_BITS // self.classes.lanes)
         self.seen = {0}
         self.levels: list[Sequence[int]] = [[0]]
         self.triggered = False
@@ -239,7 +252,13 @@ class _Search:
                     return self.stop("fails", path=self.way_to(state, _lowest(values[0])))
                 if values[1]:
                     self.triggered = True
-                groups = _followers(values, every)
+                try:
+                    groups = _followers(values, every, self.most_groups)
+                except OverflowError:
+                    if not self.packs:
+                        return self.stop("undecided", f"{self.most_groups} successors of one state")
+                    seen.difference_update(following)
+                    return None
                 self.work += self.effort + len(groups)
                 for _, code in groups:
                     if code not in seen:
@@ -254,14 +273,20 @@ class _Search:
         return self.stop("holds")
 
     def look(self, level: Sequence[int]) -> tuple[list[int], tuple[int, int] | None]:
-        """Next states of a level, some more than once, and a bad ``(state, lane)`` if there is one."""
+        """Next states of a level, some more than once, and a bad ``(state, lane)`` if there is one.
+
+        Raises
+        ------
+        OverflowError
+            If one state has too many.
+        """
         found = []
         for state in level:
             values = self.step(state)
             if values[0]:
                 return [], (state, _lowest(values[0]))
             self.triggered = self.triggered or bool(values[1])
-            groups = _followers(values, self.every)
+            groups = _followers(values, self.every, self.most_groups)
             self.work += self.effort + len(groups)
             found += [code for _, code in groups]
         return found, None
@@ -292,13 +317,6 @@ def _lowest(lanes: int) -> int:
     return (lanes & -lanes).bit_length() - 1
 
 
-def explore_lanes(flat: Flat, most_states: int = 200_000) -> Result:
-    """The same without numpy, for those who compare."""
-    found = _Search(flat, most_states, None, MOST_WORK).run(most_states + 1)
-    assert found is not None
-    return found
-
-
 def _numpy() -> Callable[[_Search], Result]:
     from labkit.verify._wide import run_wide
 
@@ -320,12 +338,7 @@ def explore(
     if len(flat.inputs) > MOST_INPUTS:
         return Result("undecided", 1, 0, False, bound=f"{1 << len(flat.inputs)} combinations of what may happen")
     search = _Search(flat, most_states, most_scans, most_work)
-    narrow = len(flat.latches) > MOST_LATCHES
-    found = search.run(most_states + 1 if narrow else WIDE_FROM)
+    found = search.run(WIDE_FROM if search.packs else most_states + 1)
     if found is None:
         found = wide()(search)
     return found
-
-
-MOST_LATCHES = 62
-"""State bits that numpy packs into one word."""

@@ -118,7 +118,11 @@ def run_wide(search: _Search) -> Result:
         if search.most_scans is not None and len(search.levels) > search.most_scans:
             return _stop(search, met, "undecided", f"{search.most_scans} scans")
         level = search.levels[-1]
-        found, broken = _few(search, met, level) if len(level) <= search.narrow else _many(search, gates, met, level)
+        try:
+            few = len(level) <= search.narrow
+            found, broken = _few(search, met, level) if few else _many(search, gates, met, level)
+        except OverflowError:
+            found, broken = _many(search, gates, met, level)
         if broken is not None:
             search.triggered = True
             return _stop(search, met, "fails", path=_way(search, gates, *broken))

@@ -19,14 +19,14 @@ from labkit.lessons._truth import Truth
 from labkit.lessons.errors import LessonError
 from labkit.lessons.sheet import Evidence, MarkLine, Verdict
 
-__all__ = ["ANSWERS", "card_of", "could_explain", "live_hunt", "mark_explains", "mark_hunted", "suspects_of"]
+__all__ = ["ABOUT", "ANSWERS", "card_of", "could_explain", "live_hunt", "mark_explains", "mark_hunted", "suspects_of"]
 
 ANSWERS = ("possible", "impossible")
 
 _MOST = 3  # wrong ones that are told in one reason
 
 # rubric kind -> what the faults room calls its line
-_ABOUT = {
+ABOUT = {
     "location": "location",
     "cause": "cause",
     "method": "method",
@@ -87,7 +87,7 @@ def mark_hunted(truth: Truth, task: HuntTask, tidy: Mapping[str, Any]) -> list[M
     evidence: Evidence | None = Evidence("the whole search", text=_wrapped(str(marking)))
     lines = []
     for line in task.rubric:
-        made = found.get(_ABOUT[line.kind])
+        made = found.get(ABOUT[line.kind])
         if made is None:  # nobody predicted anything
             lines.append(mark_line(variant, task, line, "wrong", "No reading was predicted before it was made."))
             continue

@@ -1,4 +1,4 @@
-"""The reference page of slips, printed from their table: ``python -m labkit.logic.messages > FILE``.
+"""The first part of the page of messages, printed from the table of slips.
 
 Each message on the page is what the reader really says about the snippet above it.
 """
@@ -21,8 +21,8 @@ What labkit says when a ladder or a statement cannot be read: one sentence, the 
 what to try. Each entry below is a slip with its code, a text that shows it, and the message it gives. Other texts with
 the same slip follow.
 
-This page is printed from the table in `labkit/logic/slips.py` by `python -m labkit.logic.messages`; a test holds the
-two equal. How programs are written is in [ladder text](ladder-text.md).
+This part is printed from the table in `labkit/logic/slips.py`; a test holds the two equal. How programs are written is
+in [ladder text](ladder-text.md). What the other rooms say stands [below](#messages-of-the-rooms).
 """
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["Paper", "blank_page", "table_pages", "text_page"]
+__all__ = ["Paper", "blank_page", "label_pages", "table_pages", "text_page"]
 
 _PAGE = (11.69, 8.27)  # A4 landscape, inches
 _POINT = 7.5
@@ -129,3 +129,22 @@ def text_page(over: str, title: str, parts: Sequence[tuple[str, Sequence[str]]],
                 y -= 0.027
         y -= 0.018
     return figure
+
+
+def label_pages(over: str, title: str, labels: Sequence[tuple[str, str, str]]) -> Iterator[Figure]:
+    """Pages of labels to cut out: the number large, this end and the far end below it."""
+    from matplotlib.patches import Rectangle
+
+    columns, rows = 8, 15
+    width, height = 0.92 / columns, 0.80 / rows
+    for start in range(0, len(labels), columns * rows):
+        figure = blank_page(over, title, signed=False)
+        for n, (number, here, there) in enumerate(labels[start : start + columns * rows]):
+            x, y = 0.04 + n % columns * width, 0.89 - (n // columns + 1) * height
+            figure.add_artist(
+                Rectangle((x, y), width, height, fill=False, linewidth=0.4, edgecolor="#777777", linestyle=(0, (4, 3)))
+            )
+            middle = x + width / 2
+            figure.text(middle, y + 0.55 * height, number, fontsize=11, weight="bold", ha="center", va="baseline")
+            figure.text(middle, y + 0.2 * height, f"{here} to {there}", fontsize=6, ha="center", va="baseline")
+        yield figure

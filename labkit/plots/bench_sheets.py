@@ -16,7 +16,7 @@ from labkit.base import write_atomic
 from labkit.bench import Bench, PowerGate
 from labkit.board import Board, Wiring, io_list, io_list_csv, wire_list, wire_list_csv
 from labkit.plots._axes import draw
-from labkit.plots._paper_pages import Paper, blank_page, table_pages
+from labkit.plots._paper_pages import Paper, blank_page, label_pages, table_pages
 from labkit.plots._svg import to_svg
 from labkit.plots.board import board_svg, draw_board
 from labkit.plots.circuit_sheet import control_circuit_sheet
@@ -33,11 +33,12 @@ _SHORT = 22  # characters of a part that stand in one line of a list
 
 
 def bench_papers(board: Board, wiring: Wiring | None = None) -> tuple[Paper, ...]:
-    """I/O list, wire list, terminal plan, terminal blocks, checks before power and checkout sheets of a board."""
+    """I/O list, wire list and labels, terminal plan, terminal blocks, checks before power, checkout sheets."""
     wiring = board.wiring if wiring is None else wiring
     return (
         _io_paper(board, wiring),
         _wire_paper(board, wiring),
+        _labels(wiring),
         _terminal_plan(board, wiring),
         _blocks_plan(board, wiring),
         _pre_power(board, wiring),
@@ -75,6 +76,12 @@ def _wire_paper(board: Board, wiring: Wiring) -> Paper:
     )
     headings = ("no", "from", "part", "to", "part", "colour", "in words", "mm2", "m", "ferrule", "landed by")
     return Paper("wire-list", "Wire list", headings, rows, (6, 11, 24, 11, 24, 8, 18, 6, 6, 8, 20))
+
+
+def _labels(wiring: Wiring) -> Paper:
+    """A label for each end of each wire, in the order of the numbers' wires."""
+    rows = tuple((w.no, here, there) for w in wiring for here, there in ((w.a, w.b), (w.b, w.a)))
+    return Paper("wire-labels", "Wire labels", ("no", "this end", "far end"), rows, (8, 14, 14))
 
 
 def _short(words: str) -> str:
@@ -141,7 +148,7 @@ def _inputs_sheet(board: Board, wiring: Wiring) -> Paper:
         "point", "tag", "wire", "device", "contact", "rest", "volts, rest", "lamp", "bit", "volts, worked", "lamp",
         "bit", "wire off", "others moved", "initials, time", "remarks",
     )  # fmt: skip
-    widths = (6, 8, 8, 8, 8, 5, 11, 6, 5, 13, 6, 5, 9, 13, 15, 24)
+    widths = (6, 8, 8, 8, 8, 5, 11, 6, 5, 14, 6, 5, 9, 15, 15, 21)
     return Paper("checkout-inputs", "Checkout of the inputs", headings, rows, widths)
 
 
@@ -155,7 +162,7 @@ def _outputs_sheet(board: Board, wiring: Wiring) -> Paper:
         "point", "tag", "wire", "device", "load", "lamp", "volts on", "load works", "feedback", "after ms",
         "off again", "initials, time", "remarks",
     )  # fmt: skip
-    widths = (6, 10, 8, 8, 18, 6, 9, 11, 10, 10, 10, 15, 24)
+    widths = (6, 10, 8, 8, 18, 6, 9, 12, 10, 10, 10, 15, 23)
     return Paper("checkout-outputs", "Checkout of the outputs", headings, rows, widths)
 
 
@@ -163,7 +170,12 @@ def papers_pdf(board: Board, wiring: Wiring | None = None) -> bytes:
     """The papers as one PDF: the board, its circuit drawings, then every table."""
     figures = [_drawing(board, wiring, "Layout", None)]
     figures += [_drawing(board, wiring, "Circuit drawing", sheet) for sheet in _circuits(board, wiring).values()]
-    figures += [page for paper in bench_papers(board, wiring) for page in table_pages(board.title, paper)]
+    for paper in bench_papers(board, wiring):
+        if paper.name == "wire-labels":
+            labels = [(row[0], row[1], row[2]) for row in paper.rows]
+            figures += label_pages(board.title, paper.title, labels)
+        else:
+            figures += table_pages(board.title, paper)
     return pdf_of(board.title, figures)
 
 

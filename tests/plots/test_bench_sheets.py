@@ -51,6 +51,13 @@ def test_every_wire_stands_at_both_its_ends_in_the_terminal_plan(board: Board) -
         assert f"{wire.no} to {wire.a}" in plan[wire.b]
 
 
+def test_each_wire_has_a_label_for_both_ends(board: Board) -> None:
+    labels = paper(board, "wire-labels").rows
+    wanted = {(w.no, w.a, w.b) for w in board.wiring} | {(w.no, w.b, w.a) for w in board.wiring}
+    assert set(labels) == wanted
+    assert len(labels) == 2 * len(board.wiring)
+
+
 def test_the_checkout_sheets_have_every_point_once(board: Board) -> None:
     points = [row[0] for name in ("checkout-inputs", "checkout-outputs") for row in paper(board, name).rows]
     assert sorted(points) == sorted(board.points)

@@ -171,10 +171,10 @@ class Effects:
         lost = [(title_of(f), verdicts[column]) for f, verdicts in self.rows[1:] if self._lost(verdicts)[column]]
         fails = [title for title, v in lost if v is not None and v.outcome == "fails"]
         open_ = [title for title, v in lost if v is None or v.outcome != "fails"]
-        said = f"not with {len(fails)} of {faults} single faults: {'; '.join(fails)}" if fails else ""
+        said = f"not with {len(fails)} of {faults} faults: {'; '.join(fails)}" if fails else ""
         if open_:
             said += ("; " if fails else "") + f"nothing can be said of {len(open_)}: {'; '.join(open_)}"
-        return f"{label}: " + (said or f"yes, with each of {faults} single faults")
+        return f"{label}: " + (said or f"yes, with each of {faults} faults")
 
     def csv(self) -> str:
         """The table as CSV text: fault, then one column per requirement, and what shows it if somebody looked."""
@@ -210,9 +210,9 @@ class Effects:
     def __repr__(self) -> str:
         found = self.dangerous
         if not found:
-            return f"no single fault of {len(self.rows) - 1} breaks what holds without it"
+            return f"no fault of {len(self.rows) - 1} breaks what holds without it"
         said = ", ".join(title_of(f) for f in found)
-        return f"{len(found)} of {len(self.rows) - 1} single faults break what holds: {said}"
+        return f"{len(found)} of {len(self.rows) - 1} faults break what holds: {said}"
 
 
 def wires_off(bench: Bench) -> tuple[Off, ...]:

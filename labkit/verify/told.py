@@ -119,7 +119,11 @@ def shown(story: Story, title: str = "") -> Shown:
     start_us = max(first - _BEFORE_SCANS * scan_us, trace.start_us)
     hands = dict.fromkeys(f"pos:{step.what['part']}" for step in story.stimulus.steps if "part" in step.what)
     names = story.moments[-1].view if story.moments else {}
-    rows = [*(h for h in hands if h in trace.signals and _moves(trace, h, start_us)), *map(_row, names)]
+    told = [_row(name) for name in names]
+    # an armature's place is told by its main contacts
+    doubled = {row.replace("pole:", "pos:") for row in told if row.startswith("pole:")}
+    moved = [h for h in hands if h in trace.signals and h not in doubled and _moves(trace, h, start_us)]
+    rows = [*moved, *told]
     rows = [r for r in dict.fromkeys(rows) if r in trace.signals]
     return Shown(trace, tuple(rows), ((story.broken_us, BROKEN),), (start_us, end_us), title)
 

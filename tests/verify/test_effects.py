@@ -61,7 +61,7 @@ def test_bridges_by_hand(bench):
     assert effects.dangerous == tuple(fault for fault, word in BY_HAND if "f" in word)
     assert effects.csv().splitlines()[1] == "none,holds,holds,holds"
     assert len(effects.csv().splitlines()) == 2 + len(BY_HAND)
-    assert repr(effects).startswith("5 of 7 single faults break what holds: X1:24I joined to A1:I1")
+    assert repr(effects).startswith("5 of 7 faults break what holds: X1:24I joined to A1:I1")
 
 
 def test_a_stop_button_wired_as_normally_open_is_lost_with_its_wire():

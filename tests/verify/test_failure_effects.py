@@ -61,10 +61,10 @@ def test_a_wire_that_comes_off_stops_only_a_break_contact(side):
     """Stop by de-energising (IEC 60204-1 / NFPA 79, stop functions, from memory)."""
     wires = [Off("101"), Off("121")]
     breaks = failure_effects(stop_start_bench(side), STOP_START, wires, may=MAY)
-    assert breaks.answer("STOP still stops") == "STOP still stops: yes, with each of 2 single faults"
+    assert breaks.answer("STOP still stops") == "STOP still stops: yes, with each of 2 faults"
     makes = failure_effects(stop_start_bench(side, stop="NO"), STOP_START, wires, may=MAY)
     assert makes.answer("STOP still stops") == (
-        "STOP still stops: not with 2 of 2 single faults: wire 101 off; wire 121 off"
+        "STOP still stops: not with 2 of 2 faults: wire 101 off; wire 121 off"
     )
 
 
@@ -106,7 +106,7 @@ def test_each_fault_by_hand(table):
 
 
 def test_one_line_answers(table):
-    assert table.answer("STOP still stops").startswith("STOP still stops: not with 5 of 12 single faults: A1:I1 and")
+    assert table.answer("STOP still stops").startswith("STOP still stops: not with 5 of 12 faults: A1:I1 and")
     with pytest.raises(ProofError, match="no column"):
         table.answer("STOP")
     assert (

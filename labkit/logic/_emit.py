@@ -9,6 +9,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections import Counter
 from dataclasses import dataclass
+from itertools import combinations
 
 from labkit.logic.lowered import Lowered, Op
 
@@ -40,6 +41,8 @@ class Dialect(ABC):
     or_: str
     #: NOT costs a whole operation, so that of a slot is worth keeping in a local while the slot stays as it is
     keeps_negations = False
+    #: what several rungs AND together of bits that no rung writes is worked out once
+    shares_inputs = False
 
     @abstractmethod
     def negate(self, e: Expr) -> Expr:
@@ -110,6 +113,8 @@ class _Generator:
             for arg in op.args:
                 self.wanted[arg] = self.wanted.get(arg, 0) + 1
         loads = {op.result: op.slots[0] for op in lowered.ops if op.do == "load"}
+        self.groups = _groups(lowered) if dialect.shares_inputs else {}
+        self.shared: dict[Group, Expr] = {}
         self.negations = Counter(loads[op.args[0]] for op in lowered.ops if op.do == "not" and op.args[0] in loads)
 
     def run(self) -> Generated:
@@ -127,7 +132,7 @@ class _Generator:
             self.give(op, self.negation(self.take(op.args[0])))
         elif op.do in ("and", "or", "xor"):
             join = {"and": d.all_of, "or": d.any_of, "xor": d.odd}[op.do]
-            self.give(op, join([self.take(a) for a in op.args]))
+            self.give(op, join(self.together(op) if op.result in self.groups else [self.take(a) for a in op.args]))
         elif op.do in ("rise", "fall"):
             self.edge(op)
         elif op.do in ("store", "set", "reset"):
@@ -138,6 +143,17 @@ class _Generator:
             self.written[op.slots[0]] = None
         else:
             self.block(op)
+
+    def together(self, op: Op) -> list[Expr]:
+        """The arguments of an AND, those that other rungs have too as one."""
+        group, args = self.groups[op.result]
+        items = [(arg in args, self.take(arg)) for arg in op.args]
+        if group not in self.shared:
+            name = f"g{len(self.shared)}"
+            mine = [e for both, e in items if both]
+            self.lines.append(f"{name} = {self.dialect.all_of(mine).text}")
+            self.shared[group] = Expr(name, ATOM, reads_of(mine), all(e.bit for e in mine))
+        return [self.shared[group], *(e for both, e in items if not both)]
 
     def negation(self, e: Expr) -> Expr:
         slot = next(iter(e.reads), None) if e.level == ATOM else None
@@ -202,3 +218,32 @@ class _Generator:
             if e.reads & changing:
                 self.lines.append(f"t{result} = {e.text}")
                 self.pending[result] = Expr(f"t{result}", bit=e.bit)
+
+
+Group = frozenset[tuple[int, bool]]
+"""Two bits that are ANDed: slot, and whether it is negated."""
+
+
+def _groups(lowered: Lowered) -> dict[int, tuple[Group, frozenset[int]]]:
+    """For the result of an AND: the two bits in it that most other ANDs have too, and the arguments that make them.
+
+    Only bits that no operation writes are looked at: their value is the same in the whole scan.
+    """
+    written = {slot for op in lowered.ops if op.do not in ("load", "not") for slot in op.slots}
+    literal = {op.result: (op.slots[0], False) for op in lowered.ops if op.do == "load" and op.slots[0] not in written}
+    literal |= {
+        op.result: (literal[op.args[0]][0], not literal[op.args[0]][1])
+        for op in lowered.ops
+        if op.do == "not" and op.args[0] in literal
+    }
+    mine = {  # what each AND has of them, and by which argument
+        op.result: {literal[arg]: arg for arg in op.args if arg in literal} for op in lowered.ops if op.do == "and"
+    }
+    times = Counter(frozenset(pair) for literals in mine.values() for pair in combinations(literals, 2))
+    found: dict[int, tuple[Group, frozenset[int]]] = {}
+    for result, literals in mine.items():
+        pairs = [frozenset(pair) for pair in combinations(literals, 2)]
+        best = max(pairs, key=times.__getitem__, default=frozenset())  # the first of those met most often
+        if times[best] > 1:
+            found[result] = best, frozenset(literals[bit] for bit in best)
+    return found

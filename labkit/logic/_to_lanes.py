@@ -69,6 +69,7 @@ _BOOLEAN = frozenset(("load", "const", "and", "or", "xor", "not", "rise", "fall"
 class _Lanes(Dialect):
     and_, or_ = "&", "|"
     keeps_negations = True
+    shares_inputs = True  # each operation on a long integer makes a new one: the fewest operations win
 
     def negate(self, e: Expr) -> Expr:
         # never ~: a negative integer would make every later operation slower

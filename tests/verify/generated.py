@@ -42,10 +42,9 @@ def call(rng: random.Random, name: str, kind: str, names) -> str:
 _OUT = {"SR": "Q1", "RS": "Q1", "CTUD": "QU"}
 
 
-def program(rng: random.Random, blocks: int = 2) -> str:
-    """A random program over A, B, C, with memories M, N and an output K."""
-    kinds = {f"X{i}": rng.choice(KINDS) for i in range(rng.randint(0, blocks))}
-    # a counter of both directions has 65,536 values: not more than one of them, and bounded by its resets
+def program(rng: random.Random, blocks: int = 2, but: str = "") -> str:
+    """A random program over A, B, C, with memories M, N and an output K; `but` is a kind of block that is left out."""
+    kinds = {f"X{i}": rng.choice([k for k in KINDS if k != but]) for i in range(rng.randint(0, blocks))}
     names = (*INPUTS, *BITS, *(f"{n}.{_OUT.get(k, 'Q')}" for n, k in kinds.items()))
     lines = [f"{target} := {expression(rng, names)};" for target in rng.sample(BITS, 3)]
     for name, kind in kinds.items():

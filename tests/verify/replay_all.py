@@ -1,7 +1,7 @@
 """Random counterexamples on the orchard board, each replayed on the bench: how many, and which were not seen there.
 
-Not a test by itself (it takes minutes): ``python tests/verify/replay_all.py [stories]``. ``test_against_bench.py`` does a
-part of it.
+Not a test by itself (it takes minutes): ``python tests/verify/replay_all.py [stories]``. ``test_against_bench.py``
+does a part of it.
 """
 
 from __future__ import annotations

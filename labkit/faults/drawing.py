@@ -18,10 +18,11 @@ from labkit.faults.cards import FaultCard, SymptomCard, fault_card, symptom_card
 from labkit.faults.catalogue import Fault, every_single_fault
 from labkit.faults.changes import Joined, Joint, Moved, Opened
 from labkit.faults.diagnosis import Tree, from_dictionary
-from labkit.faults.dictionary import FaultDictionary, build_dictionary
+from labkit.faults.dictionary import FaultDictionary
 from labkit.faults.errors import FaultError
 from labkit.faults.live import LiveHunt, at_rest
 from labkit.faults.notes import Notes, load_notes
+from labkit.faults.quick import quick_dictionary
 from labkit.faults.situations import Test, tests_of
 
 __all__ = ["Deck", "DrawnHunt", "Pool", "deck", "draw_hunt", "draw_hunts"]
@@ -165,7 +166,7 @@ class Deck:
         if group not in self._worked:
             faults = [fault for fault in self.front.faults if fault.id in group]
             full = len(self.front.tests) == len(self.tests)
-            whole = self.front.select(group) if full else build_dictionary(self.board, faults, self.tests)
+            whole = self.front.select(group) if full else quick_dictionary(self.board, faults, self.tests)
             self._worked[group] = whole
         if some not in self._searched:
             dictionary = self._worked[group].select([fault.id for fault in self.front.faults if fault.id in some])
@@ -219,7 +220,7 @@ def _deck(board: Board, pool: Pool, dictionary: FaultDictionary | None) -> Deck:
     faults = [f for f in every_single_fault(board) if pool == "all" or in_wiring(board, f)]
     if dictionary is None:
         tests = [t for t in tests_of(board) if t.kind in ("lit", "state", "led")]
-        front = build_dictionary(board, faults, tests)
+        front = quick_dictionary(board, faults, tests)
     else:
         front = dictionary.select([f.id for f in faults])
     groups: dict[SymptomCard, list[str]] = {}

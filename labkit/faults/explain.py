@@ -9,12 +9,14 @@ from __future__ import annotations
 import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from labkit.base import did_you_mean
 from labkit.board import Board, load_board
-from labkit.faults.catalogue import Fault, every_single_fault
+from labkit.faults.catalogue import Fault
 from labkit.faults.dictionary import FaultDictionary, build_dictionary
 from labkit.faults.errors import FaultError
+from labkit.faults.quick import quick_dictionary
 from labkit.faults.situations import Test, tests_of
 from labkit.faults.words import in_words
 
@@ -24,7 +26,6 @@ OPTIONS = 8
 FEWEST = 2  # of the possible ones, and of the impossible ones
 SHOWN = ("rest", "start held", "running", "stop held")
 LOOKS = ("led", "lit", "state")
-POOL = 24  # so many faults are worked for one question; a dictionary at hand offers all of its own
 ATTEMPTS = 60
 
 
@@ -121,7 +122,7 @@ def _explained(
     for test in tests:
         would = dictionary.outcome(fault.id, test.id)
         if would != symptoms[test.id]:
-            return Explained(fault, False, f"With it {in_words(board, test, would)}.")
+            return Explained(fault, False, f"With it, {in_words(board, test, would)}.")
     return Explained(fault, True)
 
 
@@ -139,7 +140,7 @@ def explain_item(
     symptoms
         How many things are seen, at the most.
     dictionary
-        With it all its faults may be asked about; without it some are worked now.
+        Whose faults may be asked about; without it every single fault of the board is worked now.
 
     Raises
     ------
@@ -149,9 +150,8 @@ def explain_item(
     found = load_board(board) if isinstance(board, str) else board
     chance = random.Random(f"explain {seed}")
     if dictionary is None:
-        tests = [t for t in tests_of(found) if t.situation in SHOWN and t.kind in (*LOOKS, "volts")]
-        dictionary = build_dictionary(found, chance.sample(every_single_fault(found), POOL), tests)
-    usable = [t for t in dictionary.tests if t.situation in SHOWN and t.kind in (*LOOKS, "volts")]
+        dictionary = _shipped(board) if isinstance(board, str) else _worked(found)
+    usable = [test for test in dictionary.tests if _usable(test)]
     for _ in range(ATTEMPTS):
         item = _drawn(found, chance, dictionary, usable, symptoms)
         if item is not None:
@@ -159,6 +159,19 @@ def explain_item(
     raise FaultError(
         "no question of this kind can be made from these faults", try_this="allow fewer symptoms", code="fault-value"
     )
+
+
+@lru_cache(maxsize=2)  # of a shipped board always the same
+def _shipped(board: str) -> FaultDictionary:
+    return _worked(load_board(board))
+
+
+def _worked(board: Board) -> FaultDictionary:
+    return quick_dictionary(board, None, [t for t in tests_of(board) if _usable(t)])
+
+
+def _usable(test: Test) -> bool:
+    return test.situation in SHOWN and test.kind in (*LOOKS, "volts")
 
 
 def _drawn(

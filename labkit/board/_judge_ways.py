@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 
 from labkit.board._files import conductors
@@ -93,24 +93,26 @@ def chains(trial: Trial) -> Iterator[Finding]:
         if part.kind == "terminal_strip":
             continue
         own = {t for t in trial.board.terminals if t.startswith(f"{part.designation}:")}
-        shared = sorted(t for t in own if _passes_on(trial.wiring, t))
-        if not shared:
-            continue
         off = {part.designation} if part.kind != "controller" else set()
-        together = trial.again(trial.wiring, off)
-        for terminal in shared:
-            apart = trial.again(_apart(trial.wiring, [terminal]), off)
-            earths = _bonded(together) - _bonded(apart) - own
+        needed = part.kind in ("controller", "supply")  # nothing works without them anyway
+        together, works = None, None
+        for terminal in sorted(t for t in own if _passes_on(trial.wiring, t)):
+            carries_earth = any(wire.ends & trial.board.earth_terminals for wire in trial.wiring.at(terminal))
+            if needed and not carries_earth:
+                continue
+            together = together or trial.again(trial.wiring, off)
+            apart = trial.again(_apart(trial.wiring, terminal), off)
+            earths = _bonded(together) - _bonded(apart) - own if carries_earth else set()
             if earths:
                 what = (
                     f"The protective conductor of {', '.join(sorted(earths))} runs over {terminal}: "
                     f"with {part.designation} out, a fault there would make it live."
                 )
                 yield Finding("chain-of-earth", terminal, what, "Bring each to the PE bar by itself.", "danger")
-            if part.kind in ("controller", "supply"):
-                continue  # nothing works without them anyway
-            still = _works(apart)
-            lost = [name for name in _works(together) if name not in still and name != part.designation]
+            if needed:
+                continue
+            works, still = works or _works(together), _works(apart)
+            lost = [name for name in works if name not in still and name != part.designation]
             if lost:
                 what = (
                     f"With {part.designation} taken out, {', '.join(lost)} would be dead too: {terminal} passes it on."
@@ -130,10 +132,9 @@ def _passes_on(wiring: Wiring, terminal: str) -> bool:
     return len({net_of.get(end, end) for end in ends}) > 1
 
 
-def _apart(wiring: Wiring, terminals: Iterable[str]) -> Wiring:
-    """The wiring with every wire at these terminals hanging by itself."""
-    gone = {wire.no for terminal in terminals for wire in wiring.at(terminal)}
-    return wiring.without(*sorted(gone))
+def _apart(wiring: Wiring, terminal: str) -> Wiring:
+    """The wiring with every wire at this terminal hanging by itself."""
+    return wiring.without(*(wire.no for wire in wiring.at(terminal)))
 
 
 def _works(trial: Trial) -> list[str]:

@@ -149,11 +149,11 @@ def test_verdicts_say_how_far(bench):
 
 
 def test_too_many_things_are_undecided():
-    text = "M := " + " AND ".join(f"I{n}" for n in range(17)) + ";"
+    text = "M := " + " AND ".join(f"I{n}" for n in range(21)) + ";"
     verdict = prove(text, "never M")
     assert verdict.outcome == "undecided"
-    assert "131072 combinations" in verdict.bound
-    text = "M := " + " AND ".join(f"I{n}" for n in range(14)) + ";"
+    assert "2097152 combinations" in verdict.bound
+    text = "M := " + " AND ".join(f"I{n}" for n in range(20)) + ";"
     assert prove(text, "never M").depth == 1
 
 

@@ -19,6 +19,7 @@ from labkit.board import Coil, Electrical, Fuse, InputChannel, Lamp, OutputChann
 from labkit.faults._lowrank import Points
 from labkit.faults.catalogue import Fault
 from labkit.faults.changes import Armature
+from labkit.faults.errors import FaultError
 from labkit.faults.situations import PROGRAM, Situation
 from labkit.logic import lower, numpy_bits, numpy_memory, read_program, to_numpy
 
@@ -354,4 +355,6 @@ class Walk:
                 if actor.kind == "supply":
                     self._put(rows, actor.id, "off")
             self.wiring[rows] = 2
+        else:
+            raise FaultError(f"the dictionary made all at once has no step {verb}", where=verb, code="fault-step")
         return verb in SUPPLY

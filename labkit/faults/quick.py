@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labkit.bench import Bench, Network
-from labkit.board import Board, Electrical, load_board
+from labkit.board import Board, Electrical, electrify, load_board
 from labkit.circuit import Case, Source, meter
 from labkit.circuit.elements import terminals as ends
 from labkit.faults._lowrank import Points
@@ -49,6 +49,8 @@ def quick_dictionary(
     board = load_board(board) if isinstance(board, str) else board
     faults = every_single_fault(board) if faults is None else tuple(faults)
     tests = tests_of(board) if tests is None else tuple(tests)
+    if not electrify(board).supplies:  # a controller that needs no supply is the bench's affair
+        return build_dictionary(board, faults, tests)
     quick = Quick(board, faults)
     rows = quick.bands(tests)
     left = quick.left

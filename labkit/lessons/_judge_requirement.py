@@ -149,10 +149,14 @@ class Proofs:
         assert verdict.story is not None
         start = _from(trace, broken_us)
         rows = [name for c in verdict.requirement.conditions for s in signals_of(c) for name in _rows(s, trace)]
-        hands = [f"pos:{e.what['part']}" for e in trace.events if "part" in e.what]
-        moved = [name for name in hands if name in trace.signals and len(trace.signals[name].changes) > 1]
+        hands = [(f"pos:{e.what['part']}", e.do) for e in trace.events if "part" in e.what]
+        moved = [
+            name
+            for name, do in hands
+            if name in trace.signals and (do != "breaker" or trace.signals[name].changes[-1][0] > start)
+        ]
         shown = list(dict.fromkeys([*moved, *(told.signals if told else ()), *rows]))
-        marks = [mark for mark in (told.marks if told else ()) if start <= mark[0] < broken_us - _LEAD_US // 10]
+        marks = [mark for mark in (told.marks if told else ()) if mark[1] == "decided here"]
         return Evidence(
             caption=f"The shortest way to break it: {verdict.requirement}",
             signals=tuple(shown[:_MOST_ROWS]),

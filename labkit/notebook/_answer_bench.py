@@ -6,15 +6,15 @@ from collections.abc import Callable
 from html import escape
 from typing import Any
 
-from ipywidgets import HTML, Box, Button, Layout, Text, Textarea, VBox
+from ipywidgets import HTML, Box, Layout, Text, Textarea, VBox
 
 from labkit.base import LabkitError
-from labkit.notebook._answer_plain import NONE, WIDE, as_number, card, choice_field, labelled
+from labkit.notebook._answer_plain import NONE, WIDE, as_number, card, choice_field, labelled, push
 from labkit.notebook._console import console
 
 __all__ = ["BENCH_KINDS", "BenchDrawer", "wire_table"]
 
-_WORD = Layout(width="118px")
+_WORD = Layout(width="104px")
 
 
 class BenchDrawer(VBox):
@@ -76,14 +76,14 @@ def _wiring(form: Any, _before: Any) -> list[Any]:
             glance[0] = wires
             listed.value = f"<p>{len(wires)} wires are landed on the bench of this task:</p>{wire_table(wires)}"
 
-    put = Button(description="Put this wiring on the sheet", layout=Layout(width="auto"))
+    put = push("Put this wiring on the sheet")
     put.on_click(lambda _: form.put(bench))
     drawer = BenchDrawer()
-    show = Button(description="Show the bench to wire it", layout=Layout(width="auto"))
+    show = push("Show the bench to wire it")
     show.on_click(lambda _: drawer.show(bench, "In the board's tools choose the hand that changes wires"))
     area = Textarea(rows=6, layout=WIDE, placeholder="no,a,b,colour,mm2,m,ferrule", tooltip="a wire list as CSV")
     area.style.font_family = "monospace"
-    typed = Button(description="Put the typed list on the sheet", layout=Layout(width="auto"))
+    typed = push("Put the typed list on the sheet")
     typed.on_click(lambda _: form.put(area.value, empty=not area.value.strip()))
     form.fields |= {"answer": put, "list": area}
     form.look = look
@@ -114,7 +114,7 @@ def _value(form: Any, row: Any, said: str) -> tuple[Any, bool]:
 
 def _field(row: Any, value: Any, told: str) -> Any:
     if row.choices:
-        return choice_field(row.choices, value, told, "118px")
+        return choice_field(row.choices, value, told, "104px")
     shown = "" if value is None else f"{value:g}" if isinstance(value, int | float) else str(value)
     field = Text(value=shown, placeholder=row.unit or "value", tooltip=told, layout=_WORD)
     field.continuous_update = False
@@ -150,18 +150,23 @@ def _sheet(form: Any, before: Any) -> list[Any]:
                 form.put({row.id: value if at_ms is None else {"value": value, "at_ms": at_ms}})
 
         field.observe(put, "value")
-        show = Button(description="Bench", tooltip=f"Show the bench: {row.situation}", layout=Layout(width="70px"))
+        show = push("Bench", f"Show the bench: {row.situation}", "62px")
         show.on_click(lambda _, row=row: drawer.show(form.lesson.set_up(form.task.id, row.id), _words_of(row)))
         form.fields[row.id] = field
         rows.append(
-            labelled(_words_of(row), field, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="40px")), show)
+            labelled(_words_of(row), field, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="28px")), show)
         )
     return [*rows, drawer]
 
 
 def _drill(form: Any, before: Any) -> list[Any]:
     return [
-        labelled("what is read", HTML("<b>expected</b>", layout=_WORD), HTML("<b>read</b>", layout=_WORD)),
+        labelled(
+            "what is read",
+            HTML("<b>expected</b>", layout=_WORD),
+            HTML("<b>read</b>", layout=_WORD),
+            HTML(layout=Layout(width="94px")),
+        ),
         *(_drill_row(form, row, (before or {}).get(row.id) or {}) for row in form.task.rows),
     ]
 
@@ -171,7 +176,7 @@ def _drill_row(form: Any, row: Any, before: Any) -> Any:
     told = _words_of(row)
     guess = _field(row, before.get("predicted"), f"expected: {told}")
     read = Text(value="", disabled=True, tooltip=f"read: {told}", layout=_WORD)
-    button = Button(description="Read", tooltip=f"Read at the bench: {told}", layout=Layout(width="70px"))
+    button = push("Read", f"Read at the bench: {told}", "62px")
 
     def show() -> None:
         now = (form.lesson.answers.get(form.task.id) or {}).get(row.id) or {}
@@ -205,7 +210,7 @@ def _drill_row(form: Any, row: Any, before: Any) -> Any:
     button.on_click(take)
     form.fields[row.id], form.fields[f"{row.id}.read"] = guess, button
     show()
-    return labelled(told, guess, read, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="40px")), button)
+    return labelled(told, guess, read, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="28px")), button)
 
 
 def read_row(bench: Any, row: Any, expect: Any) -> Any:
@@ -228,11 +233,11 @@ def _hunt(form: Any, before: Any) -> list[Any]:
     cause = choice_field(task.causes, named.get("cause"), "what it is", "260px")
     suspects = "".join(f"<tr><td>{escape(loc)}</td><td>{escape(why)}</td></tr>" for _, loc, why in task.suspects)
     drawer = BenchDrawer(fault_finding=True)
-    show = Button(description="Go to the bench", layout=Layout(width="auto"))
+    show = push("Go to the bench")
     show.on_click(
         lambda _: drawer.show(form.lesson.hunt_bench(task.id), "The bench with the fault; every reading is in your log")
     )
-    hand = Button(description="Hand over the diagnosis and my log", layout=Layout(width="auto"))
+    hand = push("Hand over the diagnosis and my log")
 
     def put(_: Any) -> None:
         if NONE in (place.value, cause.value):

@@ -11,7 +11,7 @@ from ipywidgets import HTML, Box, Button, Dropdown, Layout, RadioButtons, Text, 
 from labkit.base import LabkitError
 from labkit.notebook._page import picture
 
-__all__ = ["NONE", "PLAIN_KINDS", "WIDE", "as_number", "card", "choice_field", "labelled"]
+__all__ = ["NONE", "PLAIN_KINDS", "WIDE", "as_number", "card", "choice_field", "labelled", "push"]
 
 NONE = "-"
 WIDE = Layout(width="auto", max_width="760px")
@@ -21,7 +21,8 @@ def labelled(text: str, *widgets: Any, bold: str = "") -> Box:
     """Words, and what is filled in beside them; on a narrow page below them."""
     more = f" <b>&nbsp;{escape(bold)}</b>" if bold else ""
     label = HTML(
-        f"<div class='lk-words'>{escape(text)}{more}</div>", layout=Layout(flex="1 1 300px", max_width="500px")
+        f"<div class='lk-words'>{escape(text)}{more}</div>",
+        layout=Layout(flex="1 1 190px", max_width="500px", min_width="0"),
     )
     return Box([label, *widgets], layout=Layout(flex_flow="row wrap", align_items="center", max_width="780px"))
 
@@ -30,6 +31,11 @@ def choice_field(choices: Any, value: Any, told: str, width: str = "250px") -> D
     """A list to choose a word from; its name for a screen reader is `told`."""
     known = value if value in choices else NONE
     return Dropdown(options=[NONE, *choices], value=known, layout=Layout(width=width), tooltip=told)
+
+
+def push(text: str, told: str = "", width: str = "auto") -> Button:
+    """A button as wide as its words."""
+    return Button(description=text, tooltip=told or text, layout=Layout(width=width, align_self="flex-start"))
 
 
 def card(lines: Any) -> HTML:
@@ -97,7 +103,7 @@ def _program(form: Any, before: Any) -> list[Any]:
     start = form.task.start_from
     area = Textarea(value=(before or {}).get("text", start), rows=9, layout=WIDE, tooltip="the program")
     area.style.font_family = "monospace"  # columns carry meaning in ladder text
-    button = Button(description="Put on the sheet", tooltip="Read the program and write it on the answer sheet")
+    button = push("Put on the sheet", "Read the program and write it on the answer sheet")
     drawn = HTML(layout=Layout(max_width="760px", overflow="auto"))
 
     def put(_: Any = None) -> None:

@@ -130,6 +130,8 @@ class Console:
     def pause(self) -> None:
         """Let the bench's time stand still; controls still move."""
         self._catch_up()
+        if self._loop is None:  # nobody paces it yet: a view that comes up does not start it either
+            self.kept_still = True
         self._pacer.pause()
         self.refresh()
 

@@ -160,7 +160,8 @@ class LessonView(IBox):
         if task.id in answers:
             state, told = "answered", "answered"
             if task.id in self.lesson.progress.open:
-                state, told = "partly", f"{len(answers[task.id])} of {len(task.cells)} answered"
+                asked = len(task.cells or task.rows or task.suspects)
+                state, told = "partly", f"{_whole(answers[task.id])} of {asked} answered"
         said = self._still_said(task.id, answers)
         if said is not None and state != "open":
             state = "right" if said.right else "look again"
@@ -184,6 +185,12 @@ class LessonView(IBox):
         bundle = super()._repr_mimebundle_(**kwargs)
         data, meta = bundle if isinstance(bundle, tuple) else (bundle or {}, {})
         return dict(data) | {"text/plain": repr(self), "text/html": picture(self.svg(), self.in_words())}, meta
+
+
+def _whole(answer: Any) -> int:
+    """How many cells or rows are answered; one that is predicted but not read is not yet."""
+    rows = answer.values() if isinstance(answer, dict) else ()
+    return sum(1 for row in rows if not (isinstance(row, dict) and "predicted" in row and "read" not in row))
 
 
 def _points(points: float) -> str:

@@ -162,7 +162,10 @@ function render({ model, el }) {
     const bridged = model.get("bridges").some((/** @type {string[]} */ pair) => pair.includes(a) && pair.includes(b));
     if (known) tell("wire", { a, b });
     else if (bridged) tell("bridge", { a, b });
-    else desk.ask(a, b);
+    else {
+      desk.ask(a, b);
+      mark();
+    }
   };
   /** The nearest terminal in a direction: straight ahead counts more than aside. */
   const neighbour = (/** @type {string} */ id, /** @type {number} */ dx, /** @type {number} */ dy) => {
@@ -211,6 +214,11 @@ function render({ model, el }) {
       const y = poles[0][1];
       marks.append(make("rect", { class: "block", x: String(x1), y: String(y - 11), width: String(x2 - x1), height: "22", rx: "3" }),
         make("text", { class: "block", x: String((x1 + x2) / 2), y: String(y + 4), "text-anchor": "middle", "font-size": "11" }, `${block} ${at}`));
+    }
+    const [from, to] = desk.asked();
+    if (all[from] && all[to]) {
+      const [x1, y1] = all[from], [x2, y2] = all[to];
+      marks.append(make("path", { class: "asked", d: `M${x1} ${y1}Q${(x1 + x2) / 2} ${Math.min(y1, y2) - 30} ${x2} ${y2}` }));
     }
     const leads = model.get("leads");
     for (const colour of ["red", "black"]) {
@@ -359,9 +367,9 @@ function render({ model, el }) {
   const unfollow = follow(model, ["states", "said", "leads", "bridges", "did", "wires", "blocks"], () => {
     said.textContent = model.get("said");
     name();
-    mark();
     if (did.textContent !== model.get("did")) did.textContent = model.get("did");
     desk.draw();
+    mark();
   });
   model.send({ do: "hello" });
   return () => {

@@ -240,6 +240,13 @@ function render({ model, el }) {
     }
   };
 
+  /** A cursor that the keyboard moves takes the frozen sheet along. */
+  const keepInView = () => {
+    const at = cursors[active], wide = windowS * 1e6;
+    if (at === null || !frozen) return;
+    if (at < frozen - wide) frozen = at + wide * 0.9;
+    else if (at > frozen) frozen = at + wide * 0.1;
+  };
   const say = () => {
     const [a, b] = cursors;
     if (a === null && b === null) reading.textContent = frozen ? "frozen: click the sheet to place a cursor" : "";
@@ -298,6 +305,7 @@ function render({ model, el }) {
       const all = past.flat().map(([t]) => t).filter((t) => step * (t - here) > 0).sort((p, q) => step * (p - q));
       if (all.length) cursors[active] = all[0];
     } else cursors[active] = Math.round(here + step * (windowS * 1e6) / 200);
+    keepInView();
     say();
   });
   freeze.addEventListener("click", () => setFrozen(!frozen));

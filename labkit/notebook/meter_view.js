@@ -24,7 +24,7 @@ function render({ model, el }) {
   const range = make("span", { role: "radiogroup", "aria-label": "range", class: "range" }, ...modes.map((m) => m.choice));
   const display = make("output", { class: "display", "aria-live": "polite" });
   const warning = make("p", { class: "warning", role: "status" });
-  const guess = /** @type {HTMLInputElement} */ (make("input", { size: "10", "aria-label": "what you expect", placeholder: "expect ..." }));
+  const guess = /** @type {HTMLInputElement} */ (make("input", { size: "10", placeholder: "value" }));
   const noteIt = make("button", { type: "button", class: "lk-action" }, "Note it");
   const swap = make("button", { type: "button", class: "lk-action" }, "Swap leads");
   const body = make("tbody");
@@ -36,7 +36,7 @@ function render({ model, el }) {
     make("div", { class: "meter" }, display,
       make("div", { class: "row" }, range),
       leads, around,
-      make("div", { class: "row" }, guess, noteIt), warning, said), log);
+      make("div", { class: "row" }, make("label", {}, "what you expect ", guess), noteIt), warning, said), log);
   el.append(root);
   root.addEventListener("keydown", (e) => e.stopPropagation());
   range.addEventListener("keydown", (/** @type {KeyboardEvent} */ e) => {

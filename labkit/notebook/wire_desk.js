@@ -99,6 +99,8 @@ function wireDesk(model, tell, board) {
       /** @type {HTMLElement} */ (root).hidden = !on;
       draw();
     },
+    /** The ends of the wire that is being asked for. */
+    asked: () => (/** @type {HTMLElement} */ (root).hidden ? ["", ""] : [from.value.trim(), to.value.trim()]),
     /** A wire is to be laid between two terminals: its particulars are asked. @param {string} a @param {string} b */
     ask(a, b) {
       from.value = a;

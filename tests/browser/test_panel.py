@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import statistics
+from pathlib import Path
 
 import pytest
 
@@ -129,6 +130,13 @@ def test_freeze_and_cursors_measure_a_press(sheet):
                 break
     s.shot("trace-cursors")
     assert "B - A = 200.00 ms" in reading.inner_text()
+    with s.page.expect_download() as dump:
+        s.page.get_by_role("button", name="Save VCD").click()
+    text = Path(dump.value.path()).read_text()
+    assert dump.value.suggested_filename == "timing.vcd"
+    assert "$timescale 1 us $end" in text
+    assert text.count("$var ") == 4  # three signals and the scan's phase
+    s.page.locator(".lk-live-trace canvas").focus()
     s.page.keyboard.press("Escape")
     s.page.wait_for_selector(".lk-live-trace button:text-is('Freeze')")
 

@@ -187,7 +187,7 @@ def _from_the_kit(path: Path, times: int) -> dict[str, Any]:
 # growth ---------------------------------------------------------------------------------------------------
 def _plain(quick: bool) -> dict[str, Any]:
     """Gates with all inputs at once against one state after the other, on three timers counted exactly."""
-    text, asked = TIMERS.format(100 if quick else 200), requirement("never K and not A")
+    text, asked = TIMERS.format(200 if quick else 300), requirement("never K and not A")
     assert isinstance(asked, Monitored)
     names = signals(asked)
     program, order = read_st(text), {name: i for i, name in enumerate(names)}

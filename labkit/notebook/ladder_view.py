@@ -162,8 +162,10 @@ class LadderView(BenchWidget):
 
     def _show(self, number: int) -> None:
         frame = self._frames[number]
-        self.drawing, self.say, self.rung, self.rows = frame.svg, frame.say, frame.rung, [list(r) for r in frame.rows]
-        self.moments, self.at = len(self._frames), number
+        with self.hold_sync():  # the page is told of one moment at once
+            self.drawing, self.say, self.rung = frame.svg, frame.say, frame.rung
+            self.rows = [list(row) for row in frame.rows]
+            self.moments, self.at = len(self._frames), number
 
     # still forms -----------------------------------------------------------------------------------
     def in_words(self) -> str:

@@ -144,3 +144,19 @@ def test_the_still_form_names_every_task_with_its_state(work: Lesson) -> None:
     assert data["text/plain"] == f"LessonView(seal-in: 1 of {len(work.tasks)} answered)"
     for task in work.tasks:
         assert task.title in view.svg().replace("&#x27;", "'")
+
+
+async def _shown(view: object) -> None:
+    view._receive(view, {"do": "hello"}, [])  # type: ignore[attr-defined]
+
+
+def test_a_bench_that_was_paused_before_anyone_looked_stays_still_when_a_view_comes_up(work: Lesson) -> None:
+    import asyncio
+
+    from labkit.notebook import PaceBar, console
+
+    bench = work.bench()
+    bar = PaceBar(bench)
+    console(bench).pause()
+    asyncio.run(_shown(bar))
+    assert console(bench).state == "stopped"

@@ -92,22 +92,23 @@ class Engine:
         """
         self.refuse_if_failed()
         clock, scan = self.clock, self.scan
+        head, take, step = clock.head, clock.take, scan.step
         doing = "the network"
         try:
             if self.dirty:
                 self.settle()
             while True:
-                t_us, rank = clock.head()
+                t_us, rank = head()
                 due = scan.due_us
                 if due < t_us or (due == t_us and rank > Rank.SCAN):
                     if due >= end_us:
                         break
                     doing = "the controller's scan"
-                    scan.step(end_us)
+                    step(end_us)
                 else:
                     if t_us >= end_us:
                         break
-                    for name, do in clock.take():
+                    for name, do in take():
                         doing = name
                         do()
                 if self.dirty:
@@ -410,8 +411,14 @@ class Engine:
     # tickets --------------------------------------------------------------------------------------
     def later(self, name: str, due_us: int | None, rank: int, do: Callable[[], None]) -> None:
         """Put the one thing of this name into the queue, instead of what was there under it."""
-        self.clock.cancel(self._tickets.get(name))
-        self._tickets[name] = None if due_us is None else self.clock.at(due_us, rank, name, do)
+        tickets = self._tickets
+        ticket = tickets.get(name)
+        if ticket is not None:
+            self.clock.cancel(ticket)
+        if due_us is not None:
+            tickets[name] = self.clock.at(due_us, rank, name, do)
+        elif ticket is not None:
+            tickets[name] = None
 
     def cancel(self, name: str) -> None:
         """Take the one thing of this name out of the queue."""

@@ -18,6 +18,7 @@ _SIGNS = {
     "wrong": "✗",
     "no answer": "–",
     "cannot be read": "?",
+    "cannot be decided": "??",
     "note": "i",
 }
 

@@ -12,7 +12,7 @@ from itertools import pairwise
 import pytest
 
 from labkit.bench import Bench
-from labkit.lessons import LessonError, LessonSource, MarkLine, MarkSheet, Variant, mark
+from labkit.lessons import LessonError, LessonSource, MarkLine, MarkSheet, Variant, class_html, mark
 from labkit.lessons._document import RubricLine
 from labkit.lessons._judge_requirement import Proofs
 from labkit.lessons._lab import Lab
@@ -114,6 +114,8 @@ def test_what_cannot_be_decided_is_said_and_flagged(sheet: Callable[..., MarkShe
     assert "3 states" in line.reason
     assert any("cannot be decided" in flag for flag in got.flags)
     assert not got.passed
+    for shown in (got.to_text(), got.to_html(), got.to_json(), class_html([got], "autumn")):
+        assert "cannot be decided" in shown
 
 
 def test_a_failure_is_told_even_if_another_text_is_undecided(seal_in: LessonSource, vale: Variant) -> None:

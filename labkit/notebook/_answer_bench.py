@@ -9,7 +9,7 @@ from typing import Any
 from ipywidgets import HTML, Box, Layout, Text, Textarea, VBox
 
 from labkit.base import LabkitError
-from labkit.notebook._answer_plain import NONE, WIDE, as_number, card, choice_field, labelled, push
+from labkit.notebook._answer_plain import NONE, WIDE, as_number, card, choice_field, labelled, named, push
 from labkit.notebook._console import console
 
 __all__ = ["BENCH_KINDS", "BenchDrawer", "wire_table"]
@@ -81,7 +81,7 @@ def _wiring(form: Any, _before: Any) -> list[Any]:
     drawer = BenchDrawer()
     show = push("Show the bench to wire it")
     show.on_click(lambda _: drawer.show(bench, "In the board's tools choose the hand that changes wires"))
-    area = Textarea(rows=6, layout=WIDE, placeholder="no,a,b,colour,mm2,m,ferrule", tooltip="a wire list as CSV")
+    area = named(Textarea(rows=6, layout=WIDE, placeholder="no,a,b,colour,mm2,m,ferrule"), "a wire list as CSV")
     area.style.font_family = "monospace"
     typed = push("Put the typed list on the sheet")
     typed.on_click(lambda _: form.put(area.value, empty=not area.value.strip()))
@@ -116,7 +116,7 @@ def _field(row: Any, value: Any, told: str) -> Any:
     if row.choices:
         return choice_field(row.choices, value, told, "104px")
     shown = "" if value is None else f"{value:g}" if isinstance(value, int | float) else str(value)
-    field = Text(value=shown, placeholder=row.unit or "value", tooltip=told, layout=_WORD)
+    field = named(Text(value=shown, placeholder=row.unit or "value", layout=_WORD), told)
     field.continuous_update = False
     return field
 
@@ -175,7 +175,7 @@ def _drill_row(form: Any, row: Any, before: Any) -> Any:
     """One reading: it is taken only once there is a prediction, and then the prediction stands."""
     told = _words_of(row)
     guess = _field(row, before.get("predicted"), f"expected: {told}")
-    read = Text(value="", disabled=True, tooltip=f"read: {told}", layout=_WORD)
+    read = named(Text(value="", disabled=True, layout=_WORD), f"read: {told}")
     button = push("Read", f"Read at the bench: {told}", "62px")
 
     def show() -> None:

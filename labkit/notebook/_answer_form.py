@@ -22,6 +22,10 @@ _STYLE = """<style>
 .lk-form th, .lk-form td { text-align: left; padding: 2px 10px 2px 0; border-top: 1px solid var(--jp-border-color2); }
 .lk-form .lk-words { line-height: 1.45; max-width: 760px; white-space: normal; }
 .lk-form .lk-scroll { max-height: 260px; overflow: auto; }
+.lk-form .lk-named > .widget-label {
+  position: absolute; width: 1px; height: 1px; padding: 0; overflow: hidden; clip-path: inset(50%); white-space: nowrap;
+}
+.lk-form .lk-named { position: relative; }
 .lk-form .widget-html-content { line-height: 1.4; } .lk-form .widget-radio-box label { white-space: normal; }
 </style>"""
 

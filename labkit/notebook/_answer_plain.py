@@ -11,7 +11,7 @@ from ipywidgets import HTML, Box, Button, Dropdown, Layout, RadioButtons, Text, 
 from labkit.base import LabkitError
 from labkit.notebook._page import picture
 
-__all__ = ["NONE", "PLAIN_KINDS", "WIDE", "as_number", "card", "choice_field", "labelled", "push"]
+__all__ = ["NONE", "PLAIN_KINDS", "WIDE", "as_number", "card", "choice_field", "labelled", "named", "push"]
 
 NONE = "-"
 WIDE = Layout(width="auto", max_width="760px")
@@ -27,10 +27,17 @@ def labelled(text: str, *widgets: Any, bold: str = "") -> Box:
     return Box([label, *widgets], layout=Layout(flex_flow="row wrap", align_items="center", max_width="780px"))
 
 
-def choice_field(choices: Any, value: Any, told: str, width: str = "250px") -> Dropdown:
+def named(field: Any, told: str) -> Any:
+    """A field with a label for a screen reader; what is seen beside it says the same."""
+    field.description = field.tooltip = told
+    field.add_class("lk-named")
+    return field
+
+
+def choice_field(choices: Any, value: Any, told: str, width: str = "250px") -> Any:
     """A list to choose a word from; its name for a screen reader is `told`."""
     known = value if value in choices else NONE
-    return Dropdown(options=[NONE, *choices], value=known, layout=Layout(width=width), tooltip=told)
+    return named(Dropdown(options=[NONE, *choices], value=known, layout=Layout(width=width)), told)
 
 
 def push(text: str, told: str = "", width: str = "auto") -> Button:
@@ -67,7 +74,7 @@ def _table(form: Any, before: Any) -> list[Any]:
 
 def _choice(form: Any, before: Any) -> list[Any]:
     options = [("not answered yet", NONE), *((text, option) for option, text in form.task.options)]
-    radio = RadioButtons(options=options, value=before or NONE, layout=WIDE)
+    radio = named(RadioButtons(options=options, value=before or NONE, layout=WIDE), "the answer")
     radio.observe(lambda change: form.put(change["new"], empty=change["new"] == NONE), "value")
     form.fields["answer"] = radio
     return [radio]
@@ -76,7 +83,7 @@ def _choice(form: Any, before: Any) -> list[Any]:
 def _quantity(form: Any, before: Any) -> list[Any]:
     unit = form.task.unit
     shown = "" if not before else before if isinstance(before, str) else _shown(before.get("value"))
-    text = Text(value=shown, placeholder=f"a number, in {unit}", tooltip=f"the answer, in {unit}", layout=WIDE)
+    text = named(Text(value=shown, placeholder=f"a number, in {unit}", layout=WIDE), f"the answer, in {unit}")
     text.continuous_update = False
 
     def typed(change: Any) -> None:
@@ -101,7 +108,8 @@ def _shown(value: Any) -> str:
 
 def _program(form: Any, before: Any) -> list[Any]:
     start = form.task.start_from
-    area = Textarea(value=(before or {}).get("text", start), rows=9, layout=WIDE, tooltip="the program")
+    area = Textarea(value=(before or {}).get("text", start), rows=9, layout=WIDE)
+    named(area, "the program")
     area.style.font_family = "monospace"  # columns carry meaning in ladder text
     button = push("Put on the sheet", "Read the program and write it on the answer sheet")
     drawn = HTML(layout=Layout(max_width="760px", overflow="auto"))

@@ -44,7 +44,7 @@ def with_in(name: str) -> Bench:
     return bench
 
 
-@pytest.mark.parametrize("one", every_single_fault(BOARD)[::8], ids=lambda f: f.id)
+@pytest.mark.parametrize("one", every_single_fault(BOARD)[::12], ids=lambda f: f.id)
 def test_what_the_operator_says_of_the_pump_is_so(one: object, dictionary: FaultDictionary) -> None:
     name = one.id  # type: ignore[attr-defined]
     said = " ".join(complaints(BOARD, dictionary, name))

@@ -100,7 +100,7 @@ def steady(name: str) -> bool:
     return name not in ("K1.aux-wrong", "F1-open", "Q8-shorted") and "short" not in name and "weak" not in name
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(6))
 def test_who_is_left_is_who_shows_the_same(seed: int) -> None:
     chance = random.Random(seed)
     names = [f.id for f in chance.sample([f for f in EVERY if steady(f.id)], 8)]
@@ -117,7 +117,7 @@ def test_who_is_left_is_who_shows_the_same(seed: int) -> None:
     assert names[0] in same
 
 
-@pytest.mark.parametrize("one", EVERY[::11], ids=lambda f: f.id)
+@pytest.mark.parametrize("one", EVERY[::17], ids=lambda f: f.id)
 def test_the_truth_is_never_ruled_out(one: Fault) -> None:
     suspects = (one.id, *(f.id for f in EVERY[3::60] if f.id != one.id))
     here = hunt(one.id, suspects)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from pathlib import Path
 
 from labkit.bench import Bench
@@ -70,7 +71,8 @@ class Circuit:
         program = read_program(form.program)
         if self.board == "none":
             return program
-        bench = Bench(_board(self.board, {**form.parts, **asked.parts}), family=asked.family or form.family)
+        parts = tuple(sorted({**form.parts, **asked.parts}.items()))
+        bench = _bench(self.board, parts, asked.family or form.family).again()
         bench.load(program)
         for a, b in (*form.join, *asked.join):
             bench.join(a, b)
@@ -84,6 +86,12 @@ class Circuit:
         """The proof."""
         may = None if self.board == "none" else (asked.may or self.may)
         return prove(self.subject(form, asked), asked.asked, may=may)
+
+
+@cache
+def _bench(name: str, parts: tuple[tuple[str, str], ...], family: str) -> Bench:
+    """One bench of each kind; what it has solved, the ones made from it find."""
+    return Bench(_board(name, dict(parts)), family=family)
 
 
 def _board(name: str, parts: Mapping[str, str]) -> Board:

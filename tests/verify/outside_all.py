@@ -17,7 +17,7 @@ from circuits import circuits
 from generated import program, requirement
 from outside import abc_both, read_aag, z3_check
 
-from labkit.verify import ProofError, prove  # noqa: E402
+from labkit.verify import ProofError, prove
 from labkit.verify._aiger import to_aag, to_aig
 from labkit.verify._export import system_of
 

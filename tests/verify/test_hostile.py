@@ -86,7 +86,6 @@ DEEP = "K := " + "(A XOR M OR " * 25 + "B" + ")" * 25 + ";\nM := K XOR M;"
     ("text", "bound"),
     [
         pytest.param(timers(3, 3_600_000), f"{MOST_WORK} gates", id="three timers of an hour"),
-        pytest.param(timers(12, 3_600_000, 6), f"{MOST_WORK} gates", id="twelve timers of an hour"),
         pytest.param(timers(40, 500), f"{1 << 40} combinations", id="forty timers"),
         pytest.param(counters(3, 32_767), f"{MOST_WORK} gates", id="three counters to 32767"),
         pytest.param(mixed(40), f"{1 << 40} combinations", id="forty inputs"),

@@ -15,7 +15,7 @@ from labkit.verify.errors import ProofError
 
 __all__ = ["MOST_ROWS", "board"]
 
-MOST_ROWS = 1 << 15
+MOST_ROWS = 1 << 16
 """Rows of an electrical map (positions x outputs x armatures) that are solved beforehand, at most."""
 
 _KEPT = 7  # a value that no bit has: what a restart leaves alone still has it afterwards

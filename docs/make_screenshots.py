@@ -174,7 +174,7 @@ VIEWS: dict[str, tuple[tuple[str, ...], Callable[[Sheet], str]]] = {
     "board-wiring": ((*LOADED, PRESS, "lk.BenchView(bench)", STILL), wiring),
     "ladder": ((*LOADED, PRESS, "lk.LadderView(bench)", STILL), ladder),
     "ladder-walk": ((*LOADED, TAP, "lk.LadderView(bench)"), walk),
-    "scope": ((*LOADED, SCOPE, 'bench.press("S2", lk.ms(200))'), scope),
+    "scope": ((*LOADED, SCOPE, "import asyncio; await asyncio.sleep(0.6)", 'bench.press("S2", lk.ms(200))'), scope),
     "meter": ((*LOADED, PRESS, "lk.MeterView(bench, predict=True)", STILL), meter),
     "lesson": ((START, 'lk.lesson_view(lk.lesson("seal-in", student="R. Vale"))'), tasks),
 }

@@ -41,8 +41,9 @@ def choice_field(choices: Any, value: Any, told: str, width: str = "250px") -> A
 
 
 def push(text: str, told: str = "", width: str = "auto") -> Button:
-    """A button as wide as its words."""
-    return Button(description=text, tooltip=told or text, layout=Layout(width=width, align_self="flex-start"))
+    """A button as wide as its words, or of a width that fits into a row."""
+    place = "flex-start" if width == "auto" else "center"
+    return Button(description=text, tooltip=told or text, layout=Layout(width=width, align_self=place))
 
 
 def card(lines: Any) -> HTML:

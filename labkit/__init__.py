@@ -46,6 +46,7 @@ _DOORS: dict[str, tuple[str, str]] = {
     "answer_form": ("labkit.notebook", "answer_form"),
     "button": ("labkit.notebook", "button"),
     "diagram": ("labkit.notebook", "diagram"),
+    "earth_slider": ("labkit.notebook", "earth_slider"),
     "lamp": ("labkit.notebook", "lamp"),
     "lesson_view": ("labkit.notebook", "lesson_view"),
     "panel": ("labkit.notebook", "panel"),

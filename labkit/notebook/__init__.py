@@ -37,6 +37,8 @@ _DOORS: dict[str, str] = {
     # answering
     "AnswerForm": "_answer_form",
     "answer_form": "_answer_form",
+    "EarthSlider": "_earth_slider",
+    "earth_slider": "_earth_slider",
     "LessonView": "_lesson_view",
     "lesson_view": "_lesson_view",
     # still pictures
@@ -56,6 +58,8 @@ __all__ = [
     "answer_form",
     "BenchView",
     "Console",
+    "EarthSlider",
+    "earth_slider",
     "EmergencyStop",
     "HoldButton",
     "KeySwitch",

@@ -1,0 +1,72 @@
+"""The earth-fault table with its slider: four ways to wire one circuit, one resistance to the frame."""
+
+from __future__ import annotations
+
+import math
+from html import escape
+from typing import Any
+
+from ipywidgets import HTML, Layout, SelectionSlider, VBox
+
+from labkit.faults import SLIDER_OHM, EarthRow, earth_table
+from labkit.notebook._page import picture
+from labkit.notebook._stills import words
+
+__all__ = ["EarthSlider", "earth_slider"]
+
+_CELL = "style='text-align:left;padding:2px 12px 2px 0'"
+
+
+class EarthSlider(VBox):
+    """Contacts on the + or the 0 V side of the coil, 0 V bonded or floating; the slider is the fault's resistance.
+
+    Notes
+    -----
+    Every figure is solved anew from the board when the slider moves.
+    """
+
+    def __init__(self) -> None:
+        self.slider = SelectionSlider(
+            options=[(_ohms(ohm), ohm) for ohm in SLIDER_OHM],
+            value=SLIDER_OHM[0],
+            description="wire to frame",
+            continuous_update=False,
+            style={"description_width": "initial"},
+            layout=Layout(width="420px"),
+        )
+        self.table = HTML()
+        super().__init__([self.slider, self.table])
+        self.slider.observe(lambda _: self._draw(), "value")
+        self._draw()
+
+    def _draw(self) -> None:
+        head = "".join(f"<th {_CELL}>{text}</th>" for text in ("wired", "coil, contact open", "what it comes to"))
+        body = "".join(
+            "<tr>" + "".join(f"<td {_CELL}>{escape(text)}</td>" for text in _texts(row)) + "</tr>"
+            for row in earth_table(self.slider.value)
+        )
+        self.table.value = f"<table role='table' aria-live='polite'><tr>{head}</tr>{body}</table>"
+
+    def __repr__(self) -> str:
+        return f"EarthSlider({_ohms(self.slider.value)})"
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        bundle = super()._repr_mimebundle_(**kwargs)
+        data, meta = bundle if isinstance(bundle, tuple) else (bundle or {}, {})
+        lines = [f"Wire to frame: {_ohms(self.slider.value)} (the slider needs a running kernel)"]
+        lines += [f"{wired}: {volts}; {outcome}" for wired, volts, outcome in map(_texts, earth_table(self.slider.value))]
+        return dict(data) | {"text/plain": repr(self), "text/html": picture(words(*lines), lines[0])}, meta
+
+
+def earth_slider() -> EarthSlider:
+    """The earth-fault table with its slider; see :class:`EarthSlider`."""
+    return EarthSlider()
+
+
+def _ohms(ohm: float) -> str:
+    return "no fault" if math.isinf(ohm) else f"{ohm:g} ohm"
+
+
+def _texts(row: EarthRow) -> tuple[str, str, str]:
+    bond = "bonded" if row.bonded else "floating"
+    return f"contact on the {row.contacts} side, 0 V {bond}", f"{abs(row.coil_v):.1f} V", row.outcome

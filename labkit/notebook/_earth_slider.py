@@ -54,8 +54,11 @@ class EarthSlider(VBox):
         bundle = super()._repr_mimebundle_(**kwargs)
         data, meta = bundle if isinstance(bundle, tuple) else (bundle or {}, {})
         lines = [f"Wire to frame: {_ohms(self.slider.value)} (the slider needs a running kernel)"]
-        lines += [f"{wired}: {volts}; {outcome}" for wired, volts, outcome in map(_texts, earth_table(self.slider.value))]
-        return dict(data) | {"text/plain": repr(self), "text/html": picture(words(*lines), lines[0])}, meta
+        for row in earth_table(self.slider.value):
+            wired, volts, outcome = _texts(row)
+            lines.append(f"{wired}: {volts}; {outcome}")
+        html = picture(words(*lines), "; ".join(lines))
+        return dict(data) | {"text/plain": repr(self), "text/html": html}, meta
 
 
 def earth_slider() -> EarthSlider:

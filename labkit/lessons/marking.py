@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from labkit.base import LabkitError, did_you_mean
@@ -103,7 +103,16 @@ def _flags(truth: Truth, task: Task, answer: Any) -> list[str]:
 
 
 def mark_task(truth: Truth, task: Task, answer: Any) -> list[MarkLine]:
-    """The rubric lines of one task."""
+    """The rubric lines of one task; what is right for one and the same reason is told it once."""
+    lines, told = _mark_task(truth, task, answer), set[str]()
+    for i, line in enumerate(lines):
+        if line.verdict == "right" and line.reason in told and task.kind != "program":
+            lines[i] = replace(line, reason="")
+        told.add(line.reason)
+    return lines
+
+
+def _mark_task(truth: Truth, task: Task, answer: Any) -> list[MarkLine]:
     variant = truth.lab.variant
     if answer is None:
         return [mark_line(variant, task, line, "no answer", _missing(task)) for line in task.rubric]

@@ -273,9 +273,10 @@ def failure_effects(
     moving = things(bench, may)
     healthy = None
     for fault in (None, *chosen):
-        rows.append((fault, tuple(_prove(_with(bench, fault), one, may) for one in wanted)))
+        other = _with(bench, fault)
+        rows.append((fault, tuple(_prove(other, one, may) for one in wanted)))
         if look:
-            shown = looks(_with(bench, fault), moving)
+            shown = looks(other, moving)  # the proofs have not touched it
             healthy = shown if healthy is None else healthy
             seen.append(told_apart(healthy, shown))
     return Effects(wanted, tuple(rows), names, tuple(seen))

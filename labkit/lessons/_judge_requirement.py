@@ -71,6 +71,7 @@ class Proofs:
     def __init__(self, lab: Lab) -> None:
         self.lab = lab
         self._known: dict[tuple[Program, str, tuple[str, ...], int], Verdict] = {}
+        self._loaded: dict[Program, Bench] = {}  # a proof only looks at its bench
 
     @cached_property
     def _model(self) -> Bench:
@@ -111,8 +112,10 @@ class Proofs:
         may = tuple(self._filled(thing) for thing in line.may)
         key = (program, text, may, line.most_states)
         if key not in self._known:
-            bench = self._model.again()
-            bench.load(program)
+            if program not in self._loaded:
+                self._loaded[program] = self._model.again()
+                self._loaded[program].load(program)
+            bench = self._loaded[program]
             self._known[key] = prove(bench, text, may=may or None, most_states=line.most_states)
         return self._known[key]
 

@@ -140,7 +140,7 @@ def test_a_dead_short_is_told_by_the_board(work, page) -> None:
 
 def test_the_earth_fault_slider_turns_the_table(work, page) -> None:
     sheet = work("09-earth-faults")
-    cell = page.locator(".jp-CodeCell", has_text="VBox([slider, table])").first
+    cell = page.locator(".jp-CodeCell", has_text="lk.earth_slider()").first
     for _ in range(3):
         cell.scroll_into_view_if_needed()
         page.wait_for_timeout(250)

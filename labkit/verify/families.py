@@ -9,7 +9,7 @@ done on both benches in any case, and a cause is what makes the difference go wh
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from itertools import combinations, product
@@ -21,6 +21,7 @@ from labkit.board import Board as WiredBoard
 from labkit.controller import Family
 from labkit.controller import family as load_family
 from labkit.logic import Program, read_program
+from labkit.verify._rows import row, say
 from labkit.verify._systems import DARK_US, Board
 from labkit.verify._systems import State as _Model
 from labkit.verify.errors import ProofError
@@ -266,8 +267,8 @@ class _Sides:
         on = False
         for places in path:
             moved = [(t, t.positions[p]) for t, p, q in zip(self.things, places, at, strict=True) if p != q]
-            said = [_say(t, p) for t, p in moved if t.name != "power"]
-            rows += [{"at_ms": now_us / 1000, **_row(t, p)} for t, p in moved if t.name != "power"]
+            said = [say(t, p) for t, p in moved if t.name != "power"]
+            rows += [{"at_ms": now_us / 1000, **row(t, p)} for t, p in moved if t.name != "power"]
             fed = supply is None or places[supply] == 0
             if fed != on:
                 rows.append({"at_ms": now_us / 1000, "do": "power", "on": fed})
@@ -341,43 +342,6 @@ class _Sides:
 
 def _named(signal: str) -> str:
     return signal if ":" in signal else f"bit:{signal}"
-
-
-def _say(thing: Thing, position: str) -> str:
-    from labkit.verify._replay import _tell
-
-    return _tell(thing, position)
-
-
-_VERBS: Mapping[str, tuple[str, Mapping[str, Any]]] = {
-    "pressed": ("press", {}),
-    "released": ("release", {}),
-    "tripped": ("trip", {}),
-    "healthy": ("reset", {}),
-    "blocked": ("beam", {"blocked": True}),
-    "clear": ("beam", {"blocked": False}),
-    "near": ("metal", {"mm": 1.0}),
-    "away": ("metal", {}),
-    "missing": ("remove", {}),
-    "fitted": ("fit", {}),
-    "welded": ("weld", {}),
-    "free": ("unweld", {}),
-}
-
-
-def _row(thing: Thing, position: str) -> dict[str, Any]:
-    if thing.kind == "wire":
-        return {"do": "lift" if position == "lifted" else "land", "wire": thing.part}
-    if thing.kind == "panel":
-        return {"do": "set_bit", "tag": thing.part, "value": position == "1"}
-    if position in _VERBS:
-        verb, words = _VERBS[position]
-        return {"do": verb, "part": thing.part, **words}
-    if thing.positions == ("on", "off"):
-        return {"do": "breaker", "part": thing.part, "on": position == "on"}
-    if thing.positions == ("off", "on"):
-        return {"do": "key", "part": thing.part, "on": position == "on"}
-    return {"do": "turn", "part": thing.part, "to": position}
 
 
 # exactly --------------------------------------------------------------------------------------------------------
@@ -474,9 +438,9 @@ def _moves(sides: _Sides) -> Iterator[_Try]:
             continue
         for position in thing.positions[1:]:
             for length in dict.fromkeys((sides.shortest_us // 1000, 200)):
-                steps = ({"at_ms": 0, **_row(thing, position)}, {"at_ms": length, **_row(thing, thing.positions[0])})
-                yield f"{_say(thing, position)} for {length} ms", steps, length
-            yield f"{_say(thing, position)} and held", ({"at_ms": 0, **_row(thing, position)},), 0
+                steps = ({"at_ms": 0, **row(thing, position)}, {"at_ms": length, **row(thing, thing.positions[0])})
+                yield f"{say(thing, position)} for {length} ms", steps, length
+            yield f"{say(thing, position)} and held", ({"at_ms": 0, **row(thing, position)},), 0
     if sides.stops:
         yield "stopped", ({"at_ms": 0, "do": "stop"},), 0
         yield "stopped, and run", ({"at_ms": 0, "do": "stop"}, {"at_ms": 500, "do": "run"}), 500

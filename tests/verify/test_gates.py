@@ -133,6 +133,31 @@ def test_numpy_goes_the_same_way(seed, monkeypatch):
             assert [out[0] for out in flat.walk(found.path)] == [0] * (plain.depth - 1) + [1]
 
 
+@pytest.mark.parametrize("seed", range(20))
+def test_gates_from_the_list_are_the_compiled_ones(seed, monkeypatch):
+    """More gates than are made into one function are worked out one by one."""
+    rng = random.Random(seed)
+    flat = system_of(program(rng, blocks=3, but="CTUD"), requirement(rng))
+    compiled = explore(flat)
+    monkeypatch.setattr(lanes, "MOST_COMPILED", 0)
+    listed = explore(flat)
+    for part in ("outcome", "states", "depth", "triggered", "path"):
+        assert getattr(listed, part) == getattr(compiled, part)
+
+
+def test_more_successors_than_lanes_can_hold(monkeypatch):
+    """Eleven memories with an input each, the first of which no later scan reads: 1,024 successors of one state."""
+    names = [f"M{n}" for n in range(11)]
+    text = "\n".join(f"M{n} := A{n} XOR M{(n + 1) % 11};" for n in range(11))
+    flat = system_of(text, f"never {' and '.join(names)} and not A0 and not M0")
+    monkeypatch.setattr(lanes, "MOST_LANE_BITS", 0)
+    found = explore(flat)
+    assert (found.outcome, found.states, found.depth) == ("holds", 1024, 1)
+    monkeypatch.setattr(lanes, "MOST_LATCHES", 0)
+    found = explore(flat)
+    assert (found.outcome, found.bound) == ("undecided", "512 successors of one state")
+
+
 def test_many_state_bits_are_kept_in_sorted_runs(monkeypatch):
     """Beyond what a byte map holds."""
     asked = read_requirement("never K and not A")

@@ -9,6 +9,7 @@ from typing import Any
 from ipywidgets import HTML, Box, Layout, Text, Textarea, VBox
 
 from labkit.base import LabkitError
+from labkit.faults import repair, strike
 from labkit.notebook._answer_plain import NONE, WIDE, as_number, card, choice_field, labelled, named, push
 from labkit.notebook._console import console
 
@@ -227,17 +228,28 @@ def read_row(bench: Any, row: Any, expect: Any) -> Any:
 
 # a hunt --------------------------------------------------------------------------------------------
 def _hunt(form: Any, before: Any) -> list[Any]:
-    task = form.task
-    named = (before or {}).get("named", before) or {}
-    place = choice_field(task.locations, named.get("location"), "where it is", "260px")
-    cause = choice_field(task.causes, named.get("cause"), "what it is", "260px")
-    suspects = "".join(f"<tr><td>{escape(loc)}</td><td>{escape(why)}</td></tr>" for _, loc, why in task.suspects)
+    task, before = form.task, before or {}
+    place = choice_field(task.locations, before.get("location"), "where it is", "240px")
+    cause = choice_field(task.causes, before.get("cause"), "what it is", "240px")
     drawer = BenchDrawer(fault_finding=True)
     show = push("Go to the bench")
-    show.on_click(
-        lambda _: drawer.show(form.lesson.hunt_bench(task.id), "The bench with the fault; every reading is in your log")
-    )
+    heading = "The bench with the fault; every reading that you note is in your log"
+    show.on_click(lambda _: drawer.show(form.lesson.hunt_bench(task.id), heading))
+    mended = choice_field(task.locations, None, "what is put right", "240px")
+    mend = push("Put it right", "Exchange or remake what is chosen, on the bench", "110px")
     hand = push("Hand over the diagnosis and my log")
+
+    def put_right(_: Any) -> None:
+        if mended.value == NONE:
+            form.say("choose first what is to be put right", good=False)
+            return
+        try:
+            repair(form.lesson.hunt_bench(task.id), mended.value)
+        except LabkitError as wrong:
+            form.say(str(wrong), good=False)
+            return
+        console(form.lesson.hunt_bench(task.id)).refresh()
+        form.say(f"{mended.value} is as new; whether that was it, only a test tells", good=True)
 
     def put(_: Any) -> None:
         if NONE in (place.value, cause.value):
@@ -245,22 +257,40 @@ def _hunt(form: Any, before: Any) -> list[Any]:
             return
         form.put({"location": place.value, "cause": cause.value})
 
+    mend.on_click(put_right)
     hand.on_click(put)
-    form.fields |= {"location": place, "cause": cause, "answer": hand}
+    form.fields |= {"location": place, "cause": cause, "answer": hand, "mended": mended, "mend": mend}
     return [
         card(task.card),
-        HTML(
-            _scroll(
-                "what it can be",
-                f"<table><tr><th scope='col'>where</th><th scope='col'>what</th></tr>{suspects}</table>",
-            )
-        ),
+        VBox([_suspect(form, *suspect) for suspect in task.suspects]),
         show,
         drawer,
         labelled("Where is it?", place),
         labelled("What is it?", cause),
+        labelled("Put right, then test again:", mended, mend),
         hand,
     ]
+
+
+def _suspect(form: Any, suspect: str, location: str, cause: str) -> Any:
+    """One that it could be, until it is struck off; that stands in the log, for the method is marked too."""
+    words = HTML(layout=Layout(flex="1 1 190px", max_width="420px"))
+    off = push("Strike off", f"Strike off: {location}, {cause}", "90px")
+
+    def show(struck: bool) -> None:
+        told = f"{escape(location)}: <b>{escape(cause)}</b>"
+        words.value = f"<s>{told}</s> (struck off)" if struck else told
+        off.disabled = struck
+
+    def put(_: Any) -> None:
+        strike(form.lesson.hunt_bench(form.task.id), suspect)
+        show(True)
+
+    struck = [done.what.get("suspect") for done in form.lesson.hunt_bench(form.task.id).log if done.do == "strike"]
+    show(suspect in struck)
+    off.on_click(put)
+    form.fields[suspect] = off
+    return Box([words, off], layout=Layout(align_items="center", max_width="560px"))
 
 
 BENCH_KINDS: dict[str, Callable[[Any, Any], list[Any]]] = {

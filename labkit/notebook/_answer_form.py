@@ -10,7 +10,7 @@ from ipywidgets import HTML, Layout, VBox
 
 from labkit.base import LabkitError
 from labkit.notebook._answer_bench import BENCH_KINDS
-from labkit.notebook._answer_plain import PLAIN_KINDS
+from labkit.notebook._answer_plain import PLAIN_KINDS, prose
 from labkit.notebook._page import picture
 from labkit.notebook._stills import words
 
@@ -59,7 +59,7 @@ class AnswerForm(VBox):
         self.said = HTML()
         points = f"{self.task.points:g} point{'' if self.task.points == 1 else 's'}"
         head = HTML(
-            f"{_STYLE}<b>{escape(self.task.title)}</b> ({points})<div class='lk-words'>{escape(self.task.prompt)}</div>"
+            f"{_STYLE}<b>{escape(self.task.title)}</b> ({points})<div class='lk-words'>{prose(self.task.prompt)}</div>"
         )
         build = (PLAIN_KINDS | BENCH_KINDS)[self.task.kind]
         rows = build(self, lesson.answers.get(self.task.id))

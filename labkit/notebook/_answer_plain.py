@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from html import escape
 from typing import Any
@@ -11,9 +12,10 @@ from ipywidgets import HTML, Box, Button, Dropdown, Layout, RadioButtons, Text, 
 from labkit.base import LabkitError
 from labkit.notebook._page import picture
 
-__all__ = ["NONE", "PLAIN_KINDS", "WIDE", "as_number", "card", "choice_field", "labelled", "named", "push"]
+__all__ = ["NONE", "PLAIN_KINDS", "WIDE", "as_number", "card", "choice_field", "labelled", "named", "prose", "push"]
 
 NONE = "-"
+_CODE = re.compile(r"`([^`]+)`")
 WIDE = Layout(width="auto", max_width="760px")
 
 
@@ -21,7 +23,7 @@ def labelled(text: str, *widgets: Any, bold: str = "") -> Box:
     """Words, and what is filled in beside them; on a narrow page below them."""
     more = f" <b>&nbsp;{escape(bold)}</b>" if bold else ""
     label = HTML(
-        f"<div class='lk-words'>{escape(text)}{more}</div>",
+        f"<div class='lk-words'>{prose(text)}{more}</div>",
         layout=Layout(flex="1 1 190px", max_width="500px", min_width="0"),
     )
     return Box([label, *widgets], layout=Layout(flex_flow="row wrap", align_items="center", max_width="780px"))
@@ -46,9 +48,14 @@ def push(text: str, told: str = "", width: str = "auto") -> Button:
     return Button(description=text, tooltip=told or text, layout=Layout(width=width, align_self=place))
 
 
+def prose(text: str) -> str:
+    """Words of a lesson as a page's: escaped, and what stands between backticks as code."""
+    return _CODE.sub(r"<code>\1</code>", escape(text))
+
+
 def card(lines: Any) -> HTML:
     """What was reported or seen, as a card."""
-    said = "".join(f"<div>{escape(str(line))}</div>" for line in lines)
+    said = "".join(f"<div>{prose(str(line))}</div>" for line in lines)
     return HTML(
         f"<div class='lk-words' style='border-left:4px solid var(--jp-content-font-color1); padding:2px 10px;"
         f" margin:4px 0'>{said}</div>"

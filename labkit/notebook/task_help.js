@@ -1,5 +1,8 @@
 /** Beside a task's form: hints in steps, the check, the next task. */
 
+/** Words of a lesson; what stands between backticks is code. @param {string} text */
+const prose = (text) => text.split("`").map((part, k) => (k % 2 ? make("code", {}, part) : part));
+
 /** @param {{model: Model, el: HTMLElement}} context */
 function render({ model, el }) {
   const tell = commands(model);
@@ -30,7 +33,7 @@ function render({ model, el }) {
     hint.hidden = !more && !taken.length;
     hint.disabled = !more;
     hint.textContent = more ? `Hint ${taken.length + 1} of ${taken.length + more}` : "no more hints";
-    hints.replaceChildren(...taken.map((/** @type {string} */ text) => make("li", {}, text)));
+    hints.replaceChildren(...taken.map((/** @type {string} */ text) => make("li", {}, ...prose(text))));
     check.hidden = !model.get("can_check");
     if (asked !== model.get("checked")) {
       check.disabled = false;
@@ -42,7 +45,7 @@ function render({ model, el }) {
       for (const wide of verdict.querySelectorAll("pre, figure")) wide.setAttribute("tabindex", "0");
       if (asked >= 0 && verdict.dataset.shown) verdict.scrollIntoView({ block: "nearest" });
     }
-    why.textContent = model.get("why");
+    why.replaceChildren(...prose(model.get("why")));
     onward.hidden = !model.get("onward");
     onward.textContent = `Next open task: ${model.get("onward")}`;
     said.textContent = model.get("said");

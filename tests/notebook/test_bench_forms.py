@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from labkit.base import ms
+from labkit.faults import faults_in
 from labkit.lessons import Lesson, lesson, load_lesson, mark, model_answers
 from labkit.notebook import answer_form, console, lesson_view
 
@@ -125,6 +127,32 @@ def test_a_hunt_is_handed_over_with_both_words_and_the_log(work: Lesson) -> None
     assert [entry["do"] for entry in held["log"]].count("read") == 1
 
 
+def test_suspects_are_struck_off_and_the_place_is_put_right_at_the_bench(work: Lesson) -> None:
+    task = of_kind(work, "hunt")
+    bench = work.hunt_bench(task)
+    (truth,) = faults_in(bench)
+    form = answer_form(work, task)
+    innocent = next(suspect for suspect, _, _ in work.task(task).suspects if suspect != truth.id)
+    form.fields[innocent].click()
+    assert form.fields[innocent].disabled
+    assert (bench.log[-1].do, bench.log[-1].what) == ("strike", {"suspect": innocent})
+    assert answer_form(work, task).fields[innocent].disabled
+    form.fields["mend"].click()
+    assert "choose first" in form.said.value
+    form.fields["mended"].value = truth.location
+    form.fields["mend"].click()
+    assert bench.log[-1].do in ("repair", "swap")
+    bench.press("S2", ms(300))
+    bench.wait(ms(600))
+    assert bench.state("K1") == "closed"
+
+
+def test_words_between_backticks_are_code_and_nothing_else_is_markup() -> None:
+    from labkit.notebook._answer_plain import prose
+
+    assert prose("write `a < b` & <b>not</b>") == "write <code>a &lt; b</code> &amp; &lt;b&gt;not&lt;/b&gt;"
+
+
 def test_what_could_explain_is_judged_fault_by_fault(work: Lesson) -> None:
     task = of_kind(work, "could-explain")
     form = answer_form(work, task)
@@ -136,9 +164,9 @@ def test_what_could_explain_is_judged_fault_by_fault(work: Lesson) -> None:
 
 def test_a_bench_below_a_form_is_drawn_only_when_it_is_asked_for(work: Lesson) -> None:
     form = answer_form(work, of_kind(work, "hunt"))
-    drawer = form.children[4]
+    show, drawer = form.children[3:5]
     assert drawer.children == ()
-    form.children[3].click()
+    show.click()
     board, meter = drawer.children[1:]
     assert board.bench is work.hunt_bench(of_kind(work, "hunt"))
     assert not board._live  # a real board does not show what is live

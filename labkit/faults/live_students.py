@@ -36,7 +36,9 @@ def halve_live(hunt: LiveHunt, dictionary: FaultDictionary, bench: Bench, chance
         likely = max(tree.branches.items(), key=lambda branch: sum(hunt.named(n).weight for n in branch[1].suspects))
         _make(bench, dictionary, tree.test, likely[0])
         tried.append(tree.test)
-        left = hunt.left(bench.log)
+        before, left = left, hunt.left(bench.log)
+        if left == before:  # this board came to where it is another way than the dictionary's: now the meter alone
+            tried += [test.id for test in dictionary.tests if test.kind not in ("volts", "ohms")]
     for fault in hunt.suspects:
         if fault.id not in left:
             strike(bench, fault.id)

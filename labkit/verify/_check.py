@@ -9,10 +9,6 @@ from __future__ import annotations
 
 import sys
 
-from _aiger import read_aig  # type: ignore[import-not-found]  # beside this file
-from _lanes import explore  # type: ignore[import-not-found]
-from _nodes import Flat  # type: ignore[import-not-found]
-
 
 def _wide() -> object:
     # numpy lies where the site module would have looked
@@ -26,6 +22,10 @@ def _wide() -> object:
 
 def main(path: str) -> int:
     """Read, explore, print."""
+    from _aiger import read_aig  # type: ignore[import-not-found]  # beside this file
+    from _lanes import explore  # type: ignore[import-not-found]
+    from _nodes import Flat  # type: ignore[import-not-found]
+
     with open(path, "rb") as file:  # noqa: PTH123 - pathlib costs as much as the whole check
         flat = read_aig(file.read(), Flat)
     found = explore(flat, wide=_wide)

@@ -71,7 +71,22 @@ def page() -> str:
     head = [f"{stop}, {side}, {'bonded' if bonded else 'floating'}" for stop, side, bonded in WAYS]
     lines = ["| fault | " + " | ".join(head) + " |", "|---" * (len(head) + 1) + "|"]
     lines += [f"| {name} | " + " | ".join(cells) + " |" for name, cells in columns.items()]
-    return HEAD + "\n".join(lines) + "\n" + TAIL
+    return HEAD + "\n".join(lines) + "\n" + TAIL + _catalogue()
+
+
+def _catalogue() -> str:
+    """The one-line answer over every single fault, for both kinds of stop."""
+    stop = {"STOP still stops": STOP_START["STOP still stops"]}
+    said = [
+        "\n## Does STOP still stop?\n",
+        "With every single fault of the catalogue, contacts on the + side, 0 V bonded:\n",
+    ]
+    for kind, words in (("NC", "a break contact"), ("NO", "a make contact")):
+        effects = failure_effects(stop_start_bench(stop=kind), stop, "catalogue", may=["S1", "S2"])
+        _, _, rest = effects.answer(0).partition(": ")
+        head, _, titles = rest.partition(": ")
+        said.append(f"- {words}: {head}: {titles}")
+    return "\n".join(said) + "\n"
 
 
 if __name__ == "__main__":

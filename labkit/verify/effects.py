@@ -12,7 +12,7 @@ from typing import Literal
 from labkit.base import LabkitError, did_you_mean
 from labkit.bench import Bench
 from labkit.faults import Fault as CatalogueFault
-from labkit.faults import combined, every_single_fault, put_in
+from labkit.faults import combined, every_single_fault, faults_in, put_in
 from labkit.verify._seen import Seen, looks, told_apart
 from labkit.verify.errors import ProofError
 from labkit.verify.prove import prove
@@ -242,7 +242,8 @@ def failure_effects(
     asked
         One requirement or several; with names, such as ``{"STOP": "whenever ..."}``, if you give them.
     faults
-        Without them, every wire off; ``"catalogue"`` for every single fault that the catalogue knows.
+        Without them, every wire off; ``"catalogue"`` for every single fault that the catalogue knows and that is
+        not in the bench already.
     may
         As for :func:`prove`.
     look
@@ -265,7 +266,8 @@ def failure_effects(
     may = None if may is None else list(may)
     chosen: Iterable[Fault]
     if isinstance(faults, str):
-        chosen = every_single_fault(bench.board)
+        present = {fault.id for fault in faults_in(bench)}
+        chosen = [fault for fault in every_single_fault(bench.board) if fault.id not in present]
     else:
         chosen = wires_off(bench) if faults is None else faults
     rows: list[tuple[Fault | None, tuple[Verdict | None, ...]]] = []

@@ -214,6 +214,13 @@ class SensorPart(CatalogueEntry):
     off_us: Microseconds
     ready_us: Microseconds
 
+    @model_validator(mode="after")
+    def _lives_on_its_drop(self) -> SensorPart:
+        """A two-wire sensor that is on has nothing but its own drop to live on (IEC 60947-5-2)."""
+        if self.output == "2-wire" and not self.min_v < self.drop_v:
+            raise ValueError("a two-wire sensor lives on its own drop: min_v must be less than drop_v")
+        return self
+
     def named(self) -> dict[str, str]:
         """Supply and output."""
         return {"plus": self.plus, "minus": self.minus, "out": self.out}

@@ -27,7 +27,10 @@ _FORMS: dict[str, tuple[str, str]] = {
     "power": (r"(?P<on>on|off)", "power on"),
     "breaker": (r"(?P<part>\S+) (?P<on>on|off)", "breaker F4 off"),
     "beam": (r"(?P<part>\S+) (?P<beam>blocked|whole)", "beam B1 blocked"),
-    "metal": (r"(?P<part>\S+) (?:(?P<mm>\d+(?:\.\d+)?) mm|away)", "metal B2 1 mm | metal B2 away"),
+    "metal": (
+        r"(?P<part>\S+) (?:(?P<mm>\d+(?:\.\d+)?) mm(?: (?P<metal>\S+))?|away)",
+        "metal B2 1 mm | metal B2 4 mm brass | metal B2 away",
+    ),
     "trip": (r"(?P<part>\S+)", "trip F3"),
     "reset": (r"(?P<part>\S+)", "reset F3"),
     "remove": (r"(?P<part>\S+)", "remove K1.aux"),

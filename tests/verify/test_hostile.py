@@ -31,8 +31,12 @@ from labkit.bench import Bench
 from labkit.verify import prove
 text, asked, board, may = json.load(sys.stdin)
 verdict = prove(text, asked, board=board, may=may)
-used = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-mb = used / (1024 if sys.platform != "darwin" else 1 << 20)
+try:  # Linux: what this program itself held; ru_maxrss would count the process it was forked from
+    with open("/proc/self/status") as status:
+        mb = next(int(line.split()[1]) for line in status if line.startswith("VmHWM:")) / 1024
+except OSError:
+    used = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    mb = used / (1024 if sys.platform != "darwin" else 1 << 20)
 print(json.dumps([verdict.outcome, verdict.bound, verdict.states, verdict.depth, mb]))
 """
 

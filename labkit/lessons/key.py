@@ -33,7 +33,7 @@ from labkit.lessons._truth import Truth
 from labkit.lessons.answers import cell_words
 from labkit.lessons.variants import Variant
 
-__all__ = ["hidden_faults", "hunted_faults", "model_answers", "wrong_answer"]
+__all__ = ["hidden_faults", "hunted_faults", "model_answers", "model_with", "wrong_answer", "wrong_with"]
 
 
 def model_answers(lesson: LessonSource, variant: Variant) -> dict[str, Any]:
@@ -47,8 +47,12 @@ def model_answers(lesson: LessonSource, variant: Variant) -> dict[str, Any]:
     LessonError
         If the lesson is wrong in itself.
     """
-    truth = Truth(Lab(lesson, variant))
-    return {task.id: _model(truth, task) for task in lesson.tasks}
+    return model_with(Truth(Lab(lesson, variant)))
+
+
+def model_with(truth: Truth) -> dict[str, Any]:
+    """The same from truths that are known already."""
+    return {task.id: _model(truth, task) for task in truth.lab.lesson.tasks}
 
 
 def _model(truth: Truth, task: Task) -> Any:
@@ -112,27 +116,32 @@ def hunted_faults(lesson: LessonSource, variant: Variant) -> dict[str, tuple[Fau
 
 def wrong_answer(lesson: LessonSource, variant: Variant, wrong: WrongAnswer) -> Any:
     """A listed wrong answer for this variant. Cells whose row does not know the word are left open."""
+    return wrong_with(Truth(Lab(lesson, variant)), wrong)
+
+
+def wrong_with(truth: Truth, wrong: WrongAnswer) -> Any:
+    """The same from truths that are known already."""
+    lab = truth.lab
+    lesson, variant = lab.lesson, lab.variant
     task = lesson.task(wrong.task)
     if isinstance(task, ProgramTask):
-        return {"text": Lab(lesson, variant).program_text(wrong.program)}
+        return {"text": lab.program_text(wrong.program)}
     if isinstance(task, PredictTask):
         return {cell.id: wrong.word for cell in variant.cells[task.id] if wrong.word in cell_words(lesson, cell.row)}
     if isinstance(task, ChoiceTask):
         return wrong.word
     if isinstance(task, WiringTask):
-        lab = Lab(lesson, variant)
         wiring = rewired(lesson.file, lab.board, wrong.wires or Setup(), variant)
         return tidy_wiring(wiring) | {"log": dead_first_log() if wrong.word != "live" else []}
     if isinstance(task, RowsTask):
-        lab = Lab(lesson, variant)
-        answer = _model(Truth(lab), task)
+        answer = _model(truth, task)
         for row, value in wrong.rows.items():
             answer[row] = {"value": value} if isinstance(task, SheetTask) else {"predicted": value, "read": value}
         return answer
     if isinstance(task, HuntTask):
-        return wrong_hunt(Lab(lesson, variant), task, wrong)
+        return wrong_hunt(lab, task, wrong)
     if isinstance(task, CouldExplainTask):
-        return {fault.id: wrong.word for fault in suspects_of(Lab(lesson, variant), task)}
+        return {fault.id: wrong.word for fault in suspects_of(lab, task)}
     if wrong.span:
         return _quantity(span_us(wrong.span, variant.symbols) / 1000, task.unit)
     return _quantity(wrong.value or 0.0, task.unit)

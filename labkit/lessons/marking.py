@@ -44,7 +44,7 @@ from labkit.lessons.sheet import Evidence, MarkLine, MarkSheet, Verdict
 from labkit.lessons.variants import Variant
 from labkit.logic import Block, Program, SlipError, elements, lower, read_program
 
-__all__ = ["mark", "mark_task"]
+__all__ = ["mark", "mark_task", "mark_with"]
 
 
 def mark(lesson: LessonSource, variant: Variant, answers: Mapping[str, Any]) -> MarkSheet:
@@ -63,7 +63,12 @@ def mark(lesson: LessonSource, variant: Variant, answers: Mapping[str, Any]) -> 
     LessonError
         If the lesson itself is wrong. No answer raises anything.
     """
-    truth = Truth(Lab(lesson, variant))
+    return mark_with(Truth(Lab(lesson, variant)), answers)
+
+
+def mark_with(truth: Truth, answers: Mapping[str, Any]) -> MarkSheet:
+    """The same with truths that are known already: a second set of answers to one variant costs only what is new."""
+    lesson, variant = truth.lab.lesson, truth.lab.variant
     lines: list[MarkLine] = []
     flags: list[str] = []
     for task in lesson.tasks:

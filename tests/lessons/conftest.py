@@ -7,7 +7,11 @@ from typing import Any
 
 import pytest
 
-from labkit.lessons import LessonSource, MarkSheet, Variant, load_lesson, mark, model_answers, variant
+from labkit.lessons import LessonSource, MarkSheet, Variant, load_lesson, variant
+from labkit.lessons._lab import Lab
+from labkit.lessons._truth import Truth
+from labkit.lessons.key import model_with
+from labkit.lessons.marking import mark_with
 
 # Invented students; enough of them that every set of times and most landings occur.
 STUDENTS = (
@@ -35,16 +39,39 @@ def vale(seal_in: LessonSource) -> Variant:
 
 
 @pytest.fixture(scope="session")
-def vale_model(seal_in: LessonSource, vale: Variant) -> dict[str, Any]:
-    """That variant's model answers."""
-    return model_answers(seal_in, vale)
+def truths() -> Callable[[LessonSource, str], Truth]:
+    """The truths of a lesson for a student, computed once for all tests.
+
+    That answers are marked alike with truths that others have used is held by test_marking and test_shipped.
+    """
+    known: dict[tuple[str, str, str], Truth] = {}
+
+    def of(lesson: LessonSource, student: str) -> Truth:
+        key = (lesson.id, lesson.digest, student)
+        if key not in known:
+            known[key] = Truth(Lab(lesson, variant(lesson, student)))
+        return known[key]
+
+    return of
 
 
 @pytest.fixture(scope="session")
-def only(seal_in: LessonSource, vale: Variant) -> Callable[..., MarkSheet]:
+def vale_truth(truths: Callable[[LessonSource, str], Truth], seal_in: LessonSource) -> Truth:
+    """The truths of that student's variant."""
+    return truths(seal_in, "R. Vale")
+
+
+@pytest.fixture(scope="session")
+def vale_model(vale_truth: Truth) -> dict[str, Any]:
+    """That variant's model answers."""
+    return model_with(vale_truth)
+
+
+@pytest.fixture(scope="session")
+def only(vale_truth: Truth) -> Callable[..., MarkSheet]:
     """Marks one task's answer alone: ``only(hold={"text": ...})``."""
 
     def marked(**answers: Any) -> MarkSheet:
-        return mark(seal_in, vale, {key.replace("_", "-"): value for key, value in answers.items()})
+        return mark_with(vale_truth, {key.replace("_", "-"): value for key, value in answers.items()})
 
     return marked

@@ -7,43 +7,56 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from labkit.bench import Stimulus
-from labkit.lessons import LessonSource, MarkSheet, Variant, load_lesson, mark, model_answers, variant, wrong_answer
+from labkit.lessons import LessonSource, MarkSheet, Variant, load_lesson, mark, model_answers, wrong_answer
 from labkit.lessons._lab import Lab
+from labkit.lessons._truth import Truth
+from labkit.lessons.key import model_with, wrong_with
+from labkit.lessons.marking import mark_with
 
 LESSON = load_lesson("seal-in")
+Truths = Callable[[LessonSource, str], Truth]
+
+
+@cache
+def _wrong_sheet(truth: Truth, wrong_id: str) -> MarkSheet:
+    wrong = next(w for w in LESSON.file.wrong if w.id == wrong_id)
+    return mark_with(truth, {wrong.task: wrong_with(truth, wrong)})
 
 
 @pytest.mark.slow
-def test_model_answers_get_full_marks_for_twenty_students(seal_in: LessonSource, students: tuple[str, ...]) -> None:
+def test_model_answers_get_full_marks_for_twenty_students(
+    seal_in: LessonSource, students: tuple[str, ...], truths: Truths
+) -> None:
     for name in students:
-        mine = variant(seal_in, name)
-        sheet = mark(seal_in, mine, model_answers(seal_in, mine))
+        truth = truths(seal_in, name)
+        sheet = mark_with(truth, model_with(truth))
         assert (sheet.points, sheet.passed, sheet.flags) == (seal_in.points, True, ()), sheet.to_text()
         assert {line.verdict for line in sheet.lines} == {"right", "note"}
 
 
 @pytest.mark.parametrize("student", ["R. Vale", "K. Lark"])
 @pytest.mark.parametrize("wrong", LESSON.file.wrong, ids=lambda w: w.id)
-def test_a_wrong_answer_fails_its_line_for_its_reason(seal_in: LessonSource, wrong: Any, student: str) -> None:
-    mine = variant(seal_in, student)
-    line = mark(seal_in, mine, {wrong.task: wrong_answer(seal_in, mine, wrong)}).line(wrong.fails)
+def test_a_wrong_answer_fails_its_line_for_its_reason(
+    seal_in: LessonSource, truths: Truths, wrong: Any, student: str
+) -> None:
+    line = _wrong_sheet(truths(seal_in, student), wrong.id).line(wrong.fails)
     assert line.verdict in ("wrong", "partly right"), line.reason
     assert line.points < line.out_of
     assert wrong.says in line.reason
 
 
-def test_every_line_is_failed_by_some_listed_wrong_answer() -> None:
+def test_every_line_is_failed_by_some_listed_wrong_answer(vale_truth: Truth) -> None:
     """A line that no listed answer fails would be a line that nobody has seen failing."""
     failed = {wrong.fails for wrong in LESSON.file.wrong}
-    mine = variant(LESSON, "R. Vale")
     for wrong in LESSON.file.wrong:
-        sheet = mark(LESSON, mine, {wrong.task: wrong_answer(LESSON, mine, wrong)})
+        sheet = _wrong_sheet(vale_truth, wrong.id)
         failed |= {line.line for line in sheet.for_task(wrong.task) if line.verdict in ("wrong", "partly right")}
     never = {line.id for task in LESSON.tasks for line in task.rubric if line.points} - failed
     assert never == set(), never
@@ -75,10 +88,8 @@ def test_nothing_handed_in_gets_nothing_and_is_told_what_is_missing(seal_in: Les
         ("block-off", "z", "choose from"),
     ],
 )
-def test_an_answer_of_the_wrong_form_says_so(
-    seal_in: LessonSource, vale: Variant, task: str, answer: Any, says: str
-) -> None:
-    lines = mark(seal_in, vale, {task: answer}).for_task(task)
+def test_an_answer_of_the_wrong_form_says_so(vale_truth: Truth, task: str, answer: Any, says: str) -> None:
+    lines = mark_with(vale_truth, {task: answer}).for_task(task)
     assert {line.verdict for line in lines} == {"cannot be read"}
     assert says.casefold() in lines[0].reason.casefold()
     assert sum(line.points for line in lines) == 0
@@ -95,10 +106,8 @@ def test_an_answer_of_the_wrong_form_says_so(
         ("\n".join("{motor} := {stop};" for _ in range(61)), "61"),
     ],
 )
-def test_a_program_that_cannot_be_judged_says_where(
-    seal_in: LessonSource, vale: Variant, program: str, says: str
-) -> None:
-    sheet = mark(seal_in, vale, {"hold": {"text": vale.fill(program)}})
+def test_a_program_that_cannot_be_judged_says_where(vale_truth: Truth, vale: Variant, program: str, says: str) -> None:
+    sheet = mark_with(vale_truth, {"hold": {"text": vale.fill(program)}})
     line = sheet.line("hold-reads")
     assert line.verdict == "wrong"
     assert vale.fill(says) in line.reason
@@ -131,14 +140,12 @@ def test_the_evidence_replays_on_a_bench_to_the_same_end(
             assert signal.at(t_us) == pytest.approx(value, abs=1e-3)
 
 
-def test_points_of_a_table_follow_the_right_cells(
-    seal_in: LessonSource, vale: Variant, vale_model: dict[str, Any]
-) -> None:
+def test_points_of_a_table_follow_the_right_cells(vale_truth: Truth, vale_model: dict[str, Any]) -> None:
     cells = dict(vale_model["signals"])
     first, second, *_ = cells
     cells[first] = "0" if cells[first] == "1" else "1"
     del cells[second]
-    line = mark(seal_in, vale, {"signals": cells}).line("signals-cells")
+    line = mark_with(vale_truth, {"signals": cells}).line("signals-cells")
     assert (line.points, line.verdict) == (pytest.approx(4.5 * 7 / 9, abs=0.01), "partly right")
     assert "you said" in line.reason
     assert "No answer in 1 of 9 cells" in line.reason
@@ -150,18 +157,18 @@ def test_a_number_has_its_tolerance(only: Callable[..., MarkSheet], value: float
     assert (line.verdict == "right") is right
 
 
-def test_a_pass_needs_every_critical_line(seal_in: LessonSource, vale: Variant, vale_model: dict[str, Any]) -> None:
-    lab = Lab(seal_in, vale)
-    sheet = mark(seal_in, vale, {**vale_model, "panel": {"text": lab.program_text("wrong_panel_parallel")}})
+def test_a_pass_needs_every_critical_line(seal_in: LessonSource, vale_truth: Truth, vale_model: dict[str, Any]) -> None:
+    text = vale_truth.lab.program_text("wrong_panel_parallel")
+    sheet = mark_with(vale_truth, {**vale_model, "panel": {"text": text}})
     assert sheet.percent > seal_in.file.pass_percent
     assert not sheet.passed
     assert "must be right" in sheet.verdict
 
 
 def test_an_unknown_task_is_flagged_and_the_rest_is_marked(
-    seal_in: LessonSource, vale: Variant, vale_model: dict[str, Any]
+    seal_in: LessonSource, vale_truth: Truth, vale_model: dict[str, Any]
 ) -> None:
-    sheet = mark(seal_in, vale, {**vale_model, "holt": 1})
+    sheet = mark_with(vale_truth, {**vale_model, "holt": 1})
     assert sheet.points == seal_in.points
     assert sheet.flags == ("there is no task 'holt' in this lesson; Did you mean hold?",)
 
@@ -194,9 +201,16 @@ def test_the_same_marks_to_the_byte_whatever_the_hash_seed(tmp_path: Path) -> No
     assert b"Rung 1" in outputs.pop()
 
 
-def test_marking_leaves_nothing_behind(seal_in: LessonSource, vale: Variant, vale_model: dict[str, Any]) -> None:
-    """Pure: the same call gives the same sheet, and the answers are as they were."""
-    before = json.dumps(vale_model)
-    first, second = mark(seal_in, vale, vale_model), mark(seal_in, vale, vale_model)
-    assert first.to_json() == second.to_json()
-    assert json.dumps(vale_model) == before
+def test_marking_leaves_nothing_behind(
+    seal_in: LessonSource, vale: Variant, vale_truth: Truth, vale_model: dict[str, Any]
+) -> None:
+    """Pure: the same call gives the same sheet, and so do truths that others were marked with; answers stay."""
+    some = {wrong.task: wrong_with(vale_truth, wrong) for wrong in LESSON.file.wrong}
+    for answers in (vale_model, some):
+        before = json.dumps(answers)
+        used = mark_with(vale_truth, answers).to_json()
+        assert mark(seal_in, vale, answers).to_json() == used
+        assert mark_with(vale_truth, answers).to_json() == used
+        assert json.dumps(answers) == before
+    assert model_answers(seal_in, vale) == vale_model
+    assert all(wrong_answer(seal_in, vale, w) == wrong_with(vale_truth, w) for w in LESSON.file.wrong)

@@ -20,13 +20,14 @@ from labkit.lessons import (
     lesson,
     load_lesson,
     loads_handin,
-    mark,
     mark_file,
-    model_answers,
     shipped_lessons,
     variant,
-    wrong_answer,
 )
+from labkit.lessons._lab import Lab
+from labkit.lessons._truth import Truth
+from labkit.lessons.key import model_with, wrong_with
+from labkit.lessons.marking import mark_with
 
 LESSONS = tuple(name for name in shipped_lessons() if name != "seal-in")
 WRONG = [(name, wrong.id) for name in LESSONS for wrong in load_lesson(name).file.wrong]
@@ -41,19 +42,23 @@ def _source(name: str) -> LessonSource:
 
 
 @cache
-def _wrong_sheet(name: str, wrong_id: str) -> MarkSheet:
+def _truth(name: str, student: str) -> Truth:
     source = _source(name)
-    mine = variant(source, STUDENTS[0])
-    wrong = next(w for w in source.file.wrong if w.id == wrong_id)
-    return mark(source, mine, {wrong.task: wrong_answer(source, mine, wrong)})
+    return Truth(Lab(source, variant(source, student)))
+
+
+@cache
+def _wrong_sheet(name: str, wrong_id: str) -> MarkSheet:
+    truth = _truth(name, STUDENTS[0])
+    wrong = next(w for w in _source(name).file.wrong if w.id == wrong_id)
+    return mark_with(truth, {wrong.task: wrong_with(truth, wrong)})
 
 
 @pytest.mark.parametrize("student", STUDENTS)
 @pytest.mark.parametrize("name", LESSONS)
 def test_model_answers_get_full_marks(name: str, student: str) -> None:
-    source = _source(name)
-    mine = variant(source, student)
-    sheet = mark(source, mine, model_answers(source, mine))
+    truth = _truth(name, student)
+    sheet = mark_with(truth, model_with(truth))
     missed = [f"{line.line}: {line.reason}" for line in sheet.lines if line.points < line.out_of]
     assert (missed, sheet.flags) == ([], ())
     assert sheet.passed

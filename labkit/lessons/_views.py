@@ -60,13 +60,14 @@ class Progress:
 
     def __str__(self) -> str:
         lines = []
+        wide = max(14, *(len(task.id) for task in self._work.source.tasks))
         for task in self._work.source.tasks:
             answer = self._work.answers.get(task.id)
             state = "no answer" if answer is None else "answered"
             if answer is not None and self._wanted(task):
                 word = "cells" if isinstance(task, PredictTask) else "rows"
                 state = f"{len(answer)} of {self._wanted(task)} {word}"
-            lines.append(f"{task.id:14} {state:16} {self._work.variant.fill(task.title)}")
+            lines.append(f"{task.id:{wide}} {state:16} {self._work.variant.fill(task.title)}")
         return "\n".join(lines)
 
     __repr__ = __str__

@@ -1,157 +1,225 @@
-"""What one position offers to changed networks: columns of its answer, made once.
+"""What positions offer to changed networks: columns of their answers, made once.
 
-All of it is on the sound pieces of the position: every curve a straight line, the network linear.
+All of it is on the sound pieces of a position: every curve a straight line, the network linear. Positions are solved
+in stacks, their open branches padded to one width; what is padded has a 1 on the diagonal and nothing else.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from labkit.circuit._engine import Engine
-from labkit.circuit._graph import Floats, Ints
+from labkit.circuit._graph import RHO_OHM, Floats, Ints
 from labkit.circuit._linear import solve_many
-from labkit.circuit._position import Position
+from labkit.circuit._position import CORRECTIONS, ENOUGH_A, ENOUGH_V, Inexact, Position
+from labkit.circuit._settle import FINE_V, ROUGH_CIRCLE_V, Restless
 
-__all__ = ["Columns", "PortColumns"]
+__all__ = ["CAREFUL", "ISLAND_S", "QUICK", "SINGLE", "Columns", "columns_of"]
 
 ISLAND_S = 1e-6
-"""A branch whose opening leaves less than this between its ends has insulation behind it, and few digits are left."""
+"""A node that this little holds has insulation behind it, and few digits are left."""
+
+QUICK, CAREFUL, SINGLE = 4, 8, 16
+"""Rounds in which all curves go at once where their x lies; in which each moves one piece at a time; in which only the
+curve that lies farthest outside does."""
 
 
 class Columns:
     """A position solved, and what EMFs and amps of its curves make of it.
 
+    Parameters
+    ----------
+    opened
+        Branch numbers of what is open.
+    within, answer
+        What EMFs of the opened branches do to each other; the EMFs there by those of the curves.
+    seen
+        The curves' amps by their own EMFs.
+    volts, pieces
+        The sound network's node volts, and the pieces it works on.
+
     Attributes
     ----------
-    pieces, x, volts
-        The pieces the sound network works on, its curves' running numbers, its node volts.
-    table
-        ``e_at, e_by, i_at, i_by`` of those pieces.
+    x, emf, table
+        The curves' running numbers and EMFs; ``e_at, e_by, i_at, i_by`` of the pieces.
     by_curves
         Row for curve: node volts by an EMF in it while the other curves' EMFs stay.
+    gain
+        Every x by what is missing in the curves' equations.
     x_by_e, x_by_i
         Row for curve: every x by an EMF in it, by an amp through it.
     """
 
-    def __init__(self, engine: Engine, opened: Ints) -> None:
-        self.engine = engine
-        self.position = position = Position(engine, opened, (), None)
-        self.volts, self.pieces, _ = position.operate()
-        curves = self.curves = len(self.pieces)
-        self.spread = np.ascontiguousarray(engine.follow[:, opened])
-        self.admit_shut = engine.admit.take(opened, 1)
-        self.admit_curves = engine.admit[:, engine.first_curve :]
-        self.follow_curves = engine.follow[:, engine.first_curve :]
-        self.by_curves: Floats = (self.follow_curves - self.spread @ position.answer).T
-        if curves:
-            self.x, self.table, matrix = position.linear(self.pieces, None)
-            self.gain = np.linalg.inv(matrix)
-        else:
-            self.x, self.table, self.gain = np.zeros(0), np.zeros((4, 0)), np.zeros((0, 0))
-        self.emf: Floats = self.table[0] + self.table[1] * self.x
-        gain_e = self.gain @ position.seen
-        self.x_by_e, self.x_by_i = np.ascontiguousarray(gain_e.T), np.ascontiguousarray(self.gain.T)
-        self.weighed = self.table[1][:, None] * self.by_curves
+    def __init__(
+        self, engine: Engine, opened: Ints, *, within: Floats, answer: Floats, seen: Floats, volts: Floats, pieces: Ints
+    ) -> None:
+        self.engine, self.opened, self.within, self.answer = engine, opened, within, answer
+        self.volts, self.pieces = volts, pieces
+        self.by_shut = engine.by_emf.take(opened, 0)
+        self.by_curves: Floats = engine.by_emf[engine.first_curve :] - answer.T @ self.by_shut
+        self.siemens = engine.siemens.copy()
+        self.siemens[opened] = 0.0
+        self.table: Floats = engine.tables.take(engine.row_starts + pieces, 1)
+        e_at, e_by, i_at, i_by = self.table
+        matrix = seen * -e_by
+        matrix.ravel()[:: len(matrix) + 1] += i_by
+        self.gain: Floats = np.linalg.inv(matrix)
+        self.x: Floats = self.gain @ (seen @ e_at - i_at)
+        self.emf: Floats = e_at + e_by * self.x
+        self.x_by_i = np.ascontiguousarray(self.gain.T)
+        self.x_by_e: Floats = seen @ self.x_by_i
+        self.spread: Floats = np.concatenate([self.by_curves, self.by_shut])
+
+    @cached_property
+    def _taken(self) -> Floats:
+        return solve_many(self.within, self.by_shut)
 
     @cached_property
     def impede(self) -> Floats:
         """Node volts by an amp into each node while the curves' EMFs stay."""
-        taken = solve_many(self.position.within, np.ascontiguousarray(self.spread.T))
-        impede: Floats = self.engine.impede - self.spread @ taken
+        impede: Floats = self.engine.impede - self.by_shut.T @ self._taken
         return impede
 
     @cached_property
     def x_by_amps(self) -> Floats:
         """Row for node: every x by an amp into it."""
-        return self.by_curves.T @ self.gain.T
+        return self.by_curves.T @ self.x_by_i
 
     @cached_property
     def soft(self) -> Ints:
         """Nodes that hang on little more than their insulation here."""
-        ohm = self.impede.diagonal() + (self.x_by_amps * self.weighed.T).sum(axis=1)
+        ohm = self.engine.impede.diagonal() - (self.by_shut * self._taken).sum(axis=0)
+        ohm = ohm + (self.x_by_amps * (self.table[1][:, None] * self.by_curves).T).sum(axis=1)
         return np.flatnonzero(ohm > 1.0 / ISLAND_S)
 
+    def held(self, missing: Floats) -> Floats:
+        """What stands in the opened branches when amps missing at the nodes are put in, a row for each case."""
+        return solve_many(self.within, np.ascontiguousarray((missing @ self.by_shut.T).T)).T
 
-class PortColumns:
-    """What units at ports of one position make, and what they do to each other.
 
-    Attributes
-    ----------
-    alone
-        What a unit at a port does at the port itself, its own resistance included.
-    heard
-        What a port hears of the sound network: the amps through a branch, the volts across a pair.
-    x_by, on_nodes
-        Row for port: every x by its unit; node volts by its unit while the curves' EMFs stay.
-    by_e, by_i
-        Row for port, column for curve: what the port hears of an EMF and of an amp in the curve.
-    island
-        Whether opening the branch leaves what hangs on it to the insulation.
-    cut
-        Whether the port is a branch that does something here.
-    """
+def columns_of(engine: Engine, every: Sequence[Ints]) -> list[Columns | None]:
+    """The columns of some positions, told by their open branches; None for one that does not settle."""
+    if not engine.plan.curves:
+        return [_singly(engine, opened) for opened in every]
+    width = max(1, *(len(opened) for opened in every))
+    shut = np.full((len(every), width), engine.branches)
+    for row, opened in enumerate(every):
+        shut[row, : len(opened)] = opened
+    stack = _Stack(engine, shut)
+    volts, pieces, rests = stack.operate()
+    found: list[Columns | None] = []
+    for row, opened in enumerate(every):
+        if rests[row]:
+            n = len(opened)
+            within, answer, seen = (
+                np.ascontiguousarray(stack.within[row, :n, :n]),
+                stack.answer[row, :n],
+                stack.seen[row],
+            )
+            found.append(
+                Columns(engine, opened, within=within, answer=answer, seen=seen, volts=volts[row], pieces=pieces[row])
+            )
+        else:
+            found.append(_singly(engine, opened))
+    return found
 
-    def __init__(self, columns: Columns, ports: Floats) -> None:
-        engine, position = columns.engine, columns.position
-        self.branch, self.a, self.b = ports[:, :3].astype(np.int64).T
-        ohm = ports[:, 3]
-        joins = self.branch < 0
-        cut = np.flatnonzero(~joins)
-        broken = self.branch[cut]
-        on_nodes = engine.impede.take(self.a, 0) - engine.impede.take(self.b, 0)
-        on_nodes[cut] = engine.by_emf.take(broken, 0)
-        by_shut = columns.spread.take(self.a, 0) - columns.spread.take(self.b, 0)
-        by_shut[cut] = columns.admit_shut.take(broken, 0)
-        on_curves = columns.follow_curves.take(self.a, 0) - columns.follow_curves.take(self.b, 0)
-        on_curves[cut] = columns.admit_curves.take(broken, 0)
-        each = np.arange(len(ports))
-        own = on_nodes[each, self.a] - on_nodes[each, self.b]
-        own[cut] = engine.admit[broken, broken]
-        taken = solve_many(position.within, np.ascontiguousarray(by_shut.T)).T
-        own -= (by_shut * taken).sum(axis=1)
-        # an open contact that opens changes nothing, nor does a joint of a node with itself
-        idle: NDArray[np.bool_] = np.isin(self.branch, position.opened) | (joins & (self.a == self.b))
-        self.cut = ~joins & ~idle
-        self.island: NDArray[np.bool_] = self.cut & (np.abs(own) < ISLAND_S)
-        # added ohms oppose the amps of their branch, so they count against the branch's own answer
-        own += np.where(joins, ohm, -1.0 / np.where(joins, 1.0, ohm))
-        on_curves -= by_shut @ position.answer
-        on_nodes -= taken @ columns.spread.T
-        for array in (on_curves, on_nodes, by_shut, taken):
-            array[idle] = 0.0
-        own[idle] = 1.0
-        self.by_shut, self.taken, self.on_nodes = by_shut, taken, on_nodes
-        self.x_by = on_curves @ columns.gain.T
-        self.felt = on_curves * columns.table[1]
-        self.heard = on_curves @ columns.emf
-        self.by_e = self.felt @ columns.x_by_e.T + on_curves
-        self.by_i = self.felt @ columns.gain
-        self.alone = own + (self.felt * self.x_by).sum(axis=1)
-        self._admit = engine.admit
 
-    def between(self, cases: Ints) -> Floats:
-        """The matrix of each case's ports among themselves, -1 for none."""
-        used, back = np.unique(cases, return_inverse=True)
-        back = back.reshape(cases.shape)
-        none = cases < 0
-        used = np.where(used < 0, 0, used)
-        every = self._mutual(used) + self.felt[used] @ self.x_by[used].T
-        found: Floats = every[back[:, :, None], back[:, None, :]]
-        found[none[:, :, None] | none[:, None, :]] = 0.0
-        diagonal = np.arange(cases.shape[1])
-        found[:, diagonal, diagonal] = np.where(none, 1.0, self.alone[cases])
-        return found
+def _singly(engine: Engine, opened: Ints) -> Columns | None:
+    position = Position(engine, opened, (), None)
+    try:
+        volts, pieces, _ = position.operate()
+        within, answer, seen = position.within, position.answer, position.seen
+        return Columns(engine, opened, within=within, answer=answer, seen=seen, volts=volts, pieces=pieces)
+    except (Inexact, Restless, np.linalg.LinAlgError):
+        return None
 
-    def _mutual(self, used: Ints) -> Floats:
-        """What units at ports do at other ports, the curves' EMFs staying."""
-        branch, on_nodes = self.branch[used], self.on_nodes[used]
-        across = on_nodes[:, self.a[used]] - on_nodes[:, self.b[used]]
-        seen: Floats = np.where((branch >= 0)[None, :], across.T, across)
-        which = np.flatnonzero(self.cut[used])
-        branch = branch[which]
-        direct = self._admit[branch[:, None], branch] - self.by_shut[used[which]] @ self.taken[used[which]].T
-        seen[which[:, None], which] = direct
-        return seen
+
+class _Stack:
+    """Positions of one circuit as `_position` has them one by one; `shut` is padded with the number of branches."""
+
+    def __init__(self, engine: Engine, shut: Ints) -> None:
+        self.engine, self.shut, self.each = engine, shut, np.arange(len(shut))[:, None]
+        self.true = shut < engine.branches
+        real = np.where(self.true, shut, 0)
+        both = self.true[:, :, None] & self.true[:, None, :]
+        self.within: Floats = np.where(both, engine.admit[real[:, :, None], real[:, None, :]], 0.0)
+        diagonal = np.arange(shut.shape[1])
+        self.within[:, diagonal, diagonal] += ~self.true
+        self.couple: Floats = engine.admit[:, engine.first_curve :].take(real, 0) * self.true[:, :, None]
+        self.answer = solve_many(self.within, self.couple)
+        self.seen: Floats = engine.admit_cc - self.couple.transpose(0, 2, 1) @ self.answer
+        self.siemens = np.repeat(np.append(engine.siemens, 0.0)[None, :], len(shut), axis=0)
+        self.siemens[self.each, np.minimum(shut, len(engine.siemens))] = 0.0
+
+    def operate(self) -> tuple[Floats, Ints, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
+        """Node volts, pieces, and which positions have come to rest."""
+        engine, graphs = self.engine, self.engine.graphs
+        pieces = np.repeat(engine.start[None, :], len(self.shut), axis=0)
+        x = np.zeros(pieces.shape)
+        rows = np.arange(len(pieces))
+        diagonal = np.arange(pieces.shape[1])
+        matrix = np.empty(self.seen.shape)
+        for attempt in range(QUICK + CAREFUL):
+            e_at, e_by, i_at, i_by = self._lines(pieces[rows])
+            system = self.seen[rows] * -e_by[:, None, :]
+            system[:, diagonal, diagonal] += i_by
+            matrix[rows] = system
+            right = (self.seen[rows] @ e_at[:, :, None])[:, :, 0] - i_at
+            x[rows] = solve_many(system, right[:, :, None])[:, :, 0]
+            outside = graphs.overshoot_many(x[rows], pieces[rows]).max(axis=1)
+            rows = rows[outside > (FINE_V if attempt < QUICK else ROUGH_CIRCLE_V)]
+            if not len(rows):
+                break
+            step = graphs.locate_many(x[rows]) - pieces[rows]
+            pieces[rows] += step if attempt < QUICK else np.sign(step)
+        table = self._lines(pieces)
+        volts = self._volts(table[0] + table[1] * x, None)
+        rests = np.ones(len(x), dtype=bool)
+        rests[rows] = False
+        wrong = np.ones(len(x), dtype=bool)
+        for _ in range(CORRECTIONS):
+            missing, beside = self._missing(table, volts, x)
+            by_branch = missing @ engine.follow
+            held = np.take_along_axis(by_branch, np.where(self.true, self.shut, 0), 1) * self.true
+            amps = by_branch[:, engine.first_curve :] - (held[:, None, :] @ self.answer)[:, 0]
+            right = amps - (self.seen @ beside[:, :, None])[:, :, 0]
+            shift = solve_many(matrix, right[:, :, None])[:, :, 0]
+            step = self._volts(table[1] * shift - beside, held) + missing @ engine.impede
+            volts, x = volts + step, x + shift
+            small = ((step * step).sum(axis=1) < ENOUGH_V**2) & ((missing * missing).sum(axis=1) < ENOUGH_A**2)
+            wrong &= ~small
+            if not wrong.any():
+                break
+        rests &= ~wrong & np.isfinite(volts).all(axis=1)
+        rests &= graphs.overshoot_many(x, pieces).max(axis=1) <= ROUGH_CIRCLE_V
+        return volts, pieces, rests
+
+    def _lines(self, pieces: Ints) -> Floats:
+        lines: Floats = self.engine.tables.take(self.engine.row_starts + pieces, 1)
+        return lines
+
+    def _volts(self, emf: Floats, held: Floats | None) -> Floats:
+        """Volts of every node by the curves' EMFs and by what disturbances hold in the opened branches."""
+        engine = self.engine
+        drive = (self.couple @ emf[:, :, None])[:, :, 0]
+        inner = solve_many(self.within, (drive if held is None else drive + held)[:, :, None])[:, :, 0]
+        emfs = np.zeros((len(emf), engine.branches + 1))
+        emfs[:, engine.first_curve : -1] = emf
+        emfs[self.each, self.shut] = -inner
+        return emfs[:, :-1] @ engine.by_emf
+
+    def _missing(self, table: Floats, volts: Floats, x: Floats) -> tuple[Floats, Floats]:
+        """Amps each node lacks, and volts each curve is beside its own."""
+        engine = self.engine
+        curve = engine.first_curve
+        across = volts.take(engine.upper, 1) - volts.take(engine.lower, 1)
+        e_at, e_by, i_at, i_by = table
+        own = i_at + i_by * x
+        beside = across[:, curve:] - (e_at + e_by * x + RHO_OHM * own)
+        amps = np.concatenate([across[:, :curve] * self.siemens[:, :-1], own], axis=1)
+        missing: Floats = amps @ engine.into_nodes - engine.plan.circuit.stray_siemens * volts
+        missing[:, 0] = 0.0
+        return missing, beside

@@ -9,27 +9,29 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from labkit.circuit._columns import PortColumns
+from labkit.circuit._columns import CAREFUL, ISLAND_S, QUICK, SINGLE
 from labkit.circuit._explain import free_ring
 from labkit.circuit._graph import RHO_OHM, Floats, Ints
 from labkit.circuit._linear import solve_many
+from labkit.circuit._offer import Offer
 from labkit.circuit._position import CORRECTIONS, ENOUGH_V
 from labkit.circuit._settle import FINE_V
 
 if TYPE_CHECKING:
     from labkit.circuit.cases import Cases
 
-__all__ = ["PORTS", "TOGETHER", "Case", "Offer", "Settled", "Stack"]
+__all__ = ["PORTS", "TOGETHER", "Case", "Settled", "Stack"]
 
-# Rounds in which all curves go at once where their x lies, and further ones in which each moves one piece at a time.
-QUICK, CAREFUL = 4, 10
 # Cases are stacked with others of about as many ports and of about as many curves off their sound piece.
-PORTS, CURVES = (1, 4, 16), (1, 2, 4, 8, 16)
-TOGETHER = 2000  # cases at a time, which bounds the memory
-# A case is corrected if what may hang on insulation has moved by this: its figures may have no more than three digits.
+PORTS, CURVES, LATER = (1, 4, 16), (1, 3, 8), (4,)
+TOGETHER = 8000  # cases at a time, which bounds the memory
+# A case is corrected if what hangs on insulation has moved by this: its figures may have no more than three digits.
 WEAK_V = 0.02
 # An x so near to a corner may be on the wrong side of it by rounding, until it is corrected.
 NEAR_V = 1e-6
+# Who wants fewer microvolts than this has every case corrected in which something opens that had volts across it
+# or nothing but insulation behind it, or in which a curve is at a corner.
+FINELY_V = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,175 +77,187 @@ class Settled:
     doubtful: NDArray[np.bool_]
 
 
-class Offer:
-    """The columns of all the positions and ports that some cases need, in one array each."""
-
-    def __init__(self, owner: Cases, cases: Sequence[Case]) -> None:
-        self.count = len(owner._ports)
-        codes = [case.position * self.count + port for case in cases for port in case.ports or (0,)]
-        self.codes = np.unique(np.array(codes))
-        positions = self.codes // self.count
-        self.positions = np.unique(positions)
-        self.starts = np.searchsorted(positions, self.positions)
-        self.table = np.array(list(owner._ports), dtype=float)
-        found = [owner._columns[p] for p in self.positions.tolist()]
-        bases = self.bases = [base for base in found if base is not None]
-        ports = np.split(self.table[self.codes % self.count], self.starts[1:])
-        self.parts = parts = [PortColumns(base, some) for base, some in zip(bases, ports, strict=True)]
-        self.x = np.array([base.x for base in bases])
-        self.emf = np.array([base.emf for base in bases])
-        self.volts = np.array([base.volts for base in bases])
-        self.pieces = np.array([base.pieces for base in bases])
-        self.lines = np.stack([base.table for base in bases], 1)  # e_at..i_by x position x curve
-        self.x_by_e = np.concatenate([base.x_by_e for base in bases])
-        self.x_by_i = np.concatenate([base.x_by_i for base in bases])
-        # a last row for no port
-        self.x_by_port = _with_none([part.x_by for part in parts])
-        self.on_nodes = _with_none([part.on_nodes for part in parts])
-        self.port_by_e = _with_none([part.by_e for part in parts])
-        self.port_by_i = _with_none([part.by_i for part in parts])
-        self.heard = np.concatenate([*(part.heard for part in parts), [0.0]])
-        self.alone = np.concatenate([*(part.alone for part in parts), [1.0]])
-        self.island = np.concatenate([*(part.island for part in parts), [False]])
-        self.cut = np.concatenate([*(part.cut for part in parts), [False]])
-
-    def rows(self, at: Ints, ports: Ints) -> Ints:
-        """Rows of the ports in the arrays; `at` counts positions as here, ports below 0 are none."""
-        codes = self.positions[at][:, None] * self.count + ports
-        return np.where(ports < 0, -1, np.searchsorted(self.codes, np.where(ports < 0, 0, codes)))
-
-
-def _with_none(parts: Sequence[Floats]) -> Floats:
-    return np.concatenate([*parts, np.zeros((1, parts[0].shape[1]))])
-
-
 class Stack:
-    """Cases of about as many ports."""
+    """Cases of about as many ports, sorted by position.
 
-    def __init__(self, owner: Cases, offer: Offer, cases: Sequence[Case], into: Ints, width: int) -> None:
+    Parameters
+    ----------
+    into
+        The cases' rows in the result.
+    at
+        Their positions, counted as in `offer`.
+    own
+        Their ports, -1 for none.
+    places
+        What stands in the place of each curve, if it is not what the circuit has in any of them.
+    driven
+        Of each that amps are driven through: its place among these cases, the two nodes and the amps.
+    """
+
+    def __init__(
+        self,
+        owner: Cases,
+        offer: Offer,
+        into: Ints,
+        *,
+        at: Ints,
+        own: Ints,
+        places: Ints | None,
+        driven: tuple[Ints, Ints, Floats],
+    ) -> None:
         self.owner, self.offer, self.curves, self.into = owner, offer, len(owner._base), into
-        self.at = np.searchsorted(offer.positions, np.array([case.position for case in cases]))
-        self.numbers = [(number, np.flatnonzero(self.at == number)) for number in np.unique(self.at).tolist()]
-        none = (-1,) * width
-        self.own = np.array([(*case.ports, *none)[:width] for case in cases], dtype=np.int64)
-        self.ports = offer.rows(self.at, self.own)
+        self.at, self.own, self.places = at, own, places
+        self.ports = offer.rows(at, own)
         self.heard = offer.heard[self.ports]
-        self.island = offer.island[self.ports]
-        if width == 1:
-            self.between = offer.alone[self.ports][:, :, None]
-        else:
-            self.between = np.empty((len(cases), width, width))
-            local = np.where(self.ports < 0, -1, self.ports - offer.starts[self.at][:, None])
-            for number, rows in self.numbers:
-                self.between[rows] = offer.parts[number].between(local[rows])
-        self.x, self.volts = offer.x[self.at], offer.volts[self.at]
-        self.pushed = np.zeros(0, dtype=np.int64)
-        self._drive(cases)
-        self.places = self._places(cases)
+        self.between = offer.alone[self.ports][:, :, None] if own.shape[1] == 1 else offer.between(self.ports)
+        self.x = offer.x[at]
+        self.pushed, self.ends, self.amps = driven
+        if len(self.pushed):
+            self._drive()
 
-    def _drive(self, cases: Sequence[Case]) -> None:
+    def _drive(self) -> None:
         """Add to the sound x and volts, and to what the ports hear, the amps from outside."""
-        told = [(k, case.driven) for k, case in enumerate(cases) if case.driven]
-        if not told:
-            return
-        offer = self.offer
-        rows = self.pushed = np.array([k for k, _ in told])
-        self.ends = self.owner.solver.rows([n for _, driven in told for n in driven[:2]]).reshape(-1, 2)
-        self.amps = np.array([driven[2] for _, driven in told])
+        offer, rows = self.offer, self.pushed
         ports = self.ports[rows]
-        for number in np.unique(self.at[rows]).tolist():
-            here = np.flatnonzero(self.at[rows] == number)
+        self.pushed_volts = np.empty((len(rows), offer.volts.shape[1]))
+        on_nodes, some = offer.units.on_nodes, offer.port[ports]
+        for number, here in _runs(self.at[rows]):
             base, (a, b), amps = offer.bases[number], self.ends[here].T, self.amps[here, None]
             x = base.x_by_amps[a] - base.x_by_amps[b]
             self.x[rows[here]] += amps * x
-            self.volts[rows[here]] += amps * (base.impede[a] - base.impede[b])
-            nodes = offer.on_nodes[ports[here], a[:, None]] - offer.on_nodes[ports[here], b[:, None]]
-            curves = base.weighed[:, a].T - base.weighed[:, b].T
-            heard = nodes + (offer.x_by_port[ports[here]] * curves[:, None, :]).sum(axis=2)
-            self.heard[rows[here]] += amps * heard
-
-    def _places(self, cases: Sequence[Case]) -> Ints | None:
-        if not any(case.places for case in cases):
-            return None
-        place = self.owner._place
-        places = np.repeat(self.owner._base[None, :], len(cases), axis=0)
-        for row, case in enumerate(cases):
-            for name, other in case.places.items():
-                places[row, place[name]] = place[other]
-        return places
+            self.pushed_volts[here] = amps * (base.impede[a] - base.impede[b])
+            nodes = on_nodes[some[here], a[:, None]] - on_nodes[some[here], b[:, None]]
+            shut = (base.by_shut[:, a] - base.by_shut[:, b]).T
+            nodes -= (offer.taken[ports[here], : shut.shape[1]] * shut[:, None, :]).sum(axis=2)
+            curves = (base.by_curves[:, a] - base.by_curves[:, b]).T
+            heard = nodes + (offer.port_by_i[ports[here]] * curves[:, None, :]).sum(axis=2)
+            self.heard[rows[here]] += amps * heard * ~offer.idle[ports[here]]
 
     # from sound to settled ----------------------------------------------------------------------
     def settle(self, result: Settled) -> None:
         """Find the pieces of every case; put what comes of it into the result."""
-        pieces = self.offer.pieces[self.at]
-        count, curves = len(pieces), self.curves
+        offer, count = self.offer, len(self.at)
+        every = np.arange(count)
+        pieces = offer.pieces[self.at]
         if self.places is not None:
             foreign = self.places != self.owner._base
-            pieces[foreign] = self._locate(np.zeros((count, curves)), np.arange(count))[foreign]
-        x, there = np.empty((count, curves)), np.empty((count, curves), dtype=np.int64)
-        y = np.empty(self.ports.shape)
-        bent: NDArray[np.bool_] = np.zeros(count, dtype=bool)
-        rows = np.arange(count)
-        for attempt in range(QUICK + CAREFUL):
-            for few, changed in self._alike(rows, pieces):
-                at = rows[few]
-                bent[at] = changed.any(axis=1)
+            pieces[foreign] = self._locate(np.zeros(pieces.shape), every)[foreign]
+        x, y = self.x.copy(), np.empty(self.ports.shape)
+        rows = every
+        for attempt in range(QUICK + CAREFUL + SINGLE):
+            for few, changed in self._alike(rows, pieces, CURVES if attempt < 3 else LATER, fresh=attempt == 0):
+                at = rows if len(few) == count else rows[few]
                 x[at], y[at] = self._answer(at, changed, pieces[at], self.heard[at], self.x[at])
-            there[rows] = self._locate(x[rows], rows)
-            rows = rows[(there[rows] != pieces[rows]).any(axis=1)]
+            rows = rows[self._moved(rows, pieces, x, fresh=attempt == 0)]
             if not len(rows):
                 break
-            step = there[rows] - pieces[rows]
+            step = self._locate(x[rows], rows) - pieces[rows]
+            if attempt >= QUICK + CAREFUL:
+                farthest = self._overshoot(x[rows], pieces[rows], rows).argmax(axis=1)
+                step[np.arange(step.shape[1]) != farthest[:, None]] = 0
             pieces[rows] += step if attempt < QUICK else np.sign(step)
-        volts = self._volts(np.arange(count), pieces, x, y)
-        # ports together, and curves on other pieces, may cut off what no port does alone
-        several = bent | (self.ports.shape[1] > 1)
-        island = self.island | (several[:, None] & self.offer.cut[self.ports])
-        weak: NDArray[np.bool_] = (island & (np.abs(y) > WEAK_V)).any(axis=1)
-        weak |= self._soft(volts) | self._at_corner(x)
+        volts, weak = self._volts(every, pieces, x, y)
+        weak |= self._astray(pieces, y) > self.owner.within_v
+        if self.owner.within_v < FINELY_V:
+            apart = (np.abs(y) > WEAK_V) | (np.abs(offer.alone[self.ports]) < ISLAND_S)
+            weak |= (offer.cut[self.ports] & apart).any(axis=1) | self._at_corner(x)
         weak[rows] = False
-        doubtful: NDArray[np.bool_] = np.logical_not(np.isfinite(volts).all(axis=1))
+        doubtful: NDArray[np.bool_] = np.logical_not(np.isfinite(x).all(axis=1) & np.isfinite(y).all(axis=1))
         doubtful[rows] = True
         doubtful[self._refined(np.flatnonzero(weak), pieces, x, volts)] = True
-        result.volts[self.into], result.pieces[self.into] = volts, pieces
-        _, _, i_at, i_by = self._lines(np.arange(count), pieces)
-        result.amps[self.into] = amps = i_at + i_by * x
+        i_at, i_by = self._lines(every, pieces, slice(2, 4))
+        amps = i_by * x
+        amps += i_at
         if self.owner._graphs.any_upright:  # ideal parts side by side may share their amps as they like
             plan = self.owner.solver.plan
             doubtful |= np.array([bool(free_ring(plan, v, i)) for v, i in zip(volts, amps, strict=True)], dtype=bool)
-        result.doubtful[self.into] = doubtful
+        result.volts[self.into], result.pieces[self.into] = volts, pieces
+        result.amps[self.into], result.doubtful[self.into] = amps, doubtful
 
-    def _volts(self, rows: Ints, pieces: Ints, x: Floats, y: Floats) -> Floats:
-        """Volts of every node: the curves' EMFs and the ports' units, beyond the sound network."""
-        volts = self.volts[rows].copy()
-        e_at, e_by, _, _ = self._lines(rows, pieces)
-        self._spread(rows, volts, e_at + e_by * x - self.offer.emf[self.at[rows]], y)
+    def _moved(self, rows: Ints, pieces: Ints, x: Floats, *, fresh: bool) -> NDArray[np.bool_]:
+        """Whether an x of a case lies outside its piece."""
+        offer = self.offer
+        if fresh and self.places is None:  # all are on their sound pieces
+            outside = x > offer.high.take(self.at, 0)
+            outside |= x < offer.low.take(self.at, 0)
+            found: NDArray[np.bool_] = outside.any(axis=1)
+        else:
+            found = self._overshoot(x[rows], pieces[rows], rows).max(axis=1) > self.owner.tie_v
+        return found
+
+    def _astray(self, pieces: Ints, y: Floats) -> Floats:
+        """How far rounding may have put off the volts of each case, by what opens in it."""
+        offer = self.offer
+        noise = np.abs(y) * offer.noise[self.ports] + offer.hiss[self.ports]
+        found: Floats = (noise / np.abs(offer.alone[self.ports])).max(axis=1)
+        several = (pieces != offer.pieces.take(self.at, 0)).any(axis=1)
+        if self.places is not None:
+            several |= (self.places != self.owner._base).any(axis=1)
+        if y.shape[1] > 1:
+            several[:] = True
+        rows = np.flatnonzero(several & (noise > 0).any(axis=1))
+        for few, changed in self._alike(rows, pieces):
+            at = rows[few]
+            units = np.eye(y.shape[1]) * np.ones((len(at), 1, 1))
+            _, answer = self._answer(at, changed, pieces[at], units, self.x[at], whole=False)
+            found[at] = (np.abs(answer) * noise[at, None, :]).sum(axis=2).max(axis=1)
+        return found
+
+    def _volts(self, rows: Ints, pieces: Ints, x: Floats, y: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+        """Volts of every node: the curves' EMFs and the ports' units, beyond the sound network.
+
+        Also whether a node that hangs on its insulation has moved far from there.
+        """
+        e_at, e_by = self._lines(rows, pieces, slice(2))
+        emf = e_by * x
+        emf += e_at
+        emf -= self.offer.emf.take(self.at[rows], 0)
+        volts = self._spread(rows, emf, y)
+        if len(self.pushed):
+            place, pushed = self._of_pushed(rows)
+            volts[place] += self.pushed_volts[pushed]
+        soft = np.zeros(len(rows), dtype=bool)
+        for number, here in _runs(self.at[rows]):
+            base, some = self.offer.bases[number], volts[here]
+            if len(base.soft):
+                soft[here] = (np.abs(some.take(base.soft, 1)) > self.owner.weak_v).any(axis=1)
+            some += base.volts
+        return volts, soft
+
+    def _of_pushed(self, rows: Ints) -> tuple[Ints, Ints]:
+        """Which of `rows` amps are driven through, and the numbers of these among all such."""
+        here = np.searchsorted(self.pushed, rows)
+        place = np.flatnonzero(self.pushed.take(here, mode="clip") == rows)
+        return place, here[place]
+
+    def _spread(self, rows: Ints, emf: Floats, y: Floats, held: Floats | None = None) -> Floats:
+        """Node volts that EMFs of curves and units of ports make, and EMFs in the opened branches."""
+        offer, curves = self.offer, self.curves
+        ports = self.ports[rows]
+        which = offer.port[ports]
+        left = np.zeros((len(rows), curves + offer.taken.shape[1]))
+        left[:, :curves] = emf
+        shut = left[:, curves:]
+        if held is not None:
+            shut -= held
+        _subtract(shut, -y, offer.taken, ports)
+        volts = np.empty((len(rows), offer.volts.shape[1]))
+        for number, here in _runs(self.at[rows]):  # run by run, which is small enough to stay at hand
+            right = offer.bases[number].spread
+            np.matmul(left[here, : len(right)], right, out=volts[here])
+            _subtract(volts[here], y[here], offer.units.on_nodes, which[here])
         return volts
 
-    def _spread(self, rows: Ints, volts: Floats, emf: Floats, y: Floats) -> None:
-        """Add to volts what EMFs of curves and units of ports make of them."""
-        for number, here in self._by_position(rows):
-            volts[here] += emf[here] @ self.offer.bases[number].by_curves
-        ports = self.ports[rows]
-        for k in range(y.shape[1]):
-            part = self.offer.on_nodes.take(ports[:, k], 0)
-            part *= y[:, k : k + 1]
-            volts -= part
-
-    def _by_position(self, rows: Ints) -> Iterator[tuple[int, Ints]]:
-        """Places in `rows`, position by position."""
-        if len(rows) == len(self.at):
-            yield from self.numbers
-            return
-        at = self.at[rows]
-        for number in np.unique(at).tolist():
-            yield number, np.flatnonzero(at == number)
-
-    def _lines(self, rows: Ints, pieces: Ints) -> Floats:
-        """``e_at, e_by, i_at, i_by`` of all curves of some cases."""
-        places = self.owner._base if self.places is None else self.places[rows]
-        lines: Floats = self.owner._tables.take(places * self.owner._width + pieces, 1)
+    def _lines(self, rows: Ints, pieces: Ints, which: slice = slice(4)) -> Floats:
+        """``e_at, e_by, i_at, i_by`` of all curves of some cases, or some of these."""
+        lines: Floats = self.owner._tables[which].take(self._numbers(rows, pieces), 1)
         return lines
+
+    def _numbers(self, rows: Ints, pieces: Ints) -> Ints:
+        """Where the pieces are in the tables."""
+        places = self.owner._base if self.places is None else self.places[rows]
+        numbers: Ints = places * self.owner._width + pieces
+        return numbers
 
     def _locate(self, x: Floats, rows: Ints) -> Ints:
         """The piece that each x lies on."""
@@ -253,72 +267,96 @@ class Stack:
             found += x > (inner[: self.curves, k] if self.places is None else inner[:, k].take(self.places[rows]))
         return found
 
-    def _alike(self, rows: Ints, pieces: Ints) -> Iterator[tuple[Ints, NDArray[np.bool_]]]:
-        """Places in `rows` in groups of about as many changed curves, and which those are."""
-        changed = pieces[rows] != self.offer.pieces[self.at[rows]]
+    def _alike(
+        self, rows: Ints, pieces: Ints, sizes: Sequence[int] = CURVES, *, fresh: bool = False
+    ) -> Iterator[tuple[Ints, NDArray[np.bool_] | None]]:
+        """Places in `rows` in groups of about as many changed curves, and which those are.
+
+        `fresh`: all are still on their sound pieces.
+        """
+        if fresh and self.places is None:
+            yield np.arange(len(rows)), None
+            return
+        changed = pieces[rows] != self.offer.pieces.take(self.at[rows], 0)
         if self.places is not None:
             changed |= self.places[rows] != self.owner._base
         number = changed.sum(axis=1)
-        size = np.where(number == 0, -1, np.searchsorted(CURVES, number))
+        size = np.where(number == 0, -1, np.searchsorted(sizes, number))
         for step in np.unique(size).tolist():
             few = np.flatnonzero(size == step)
-            yield few, changed[few]
+            yield few, None if step < 0 else changed[few]
 
     def _answer(
-        self, rows: Ints, changed: NDArray[np.bool_], pieces: Ints, heard: Floats, x: Floats, *, bent: bool = True
+        self,
+        rows: Ints,
+        changed: NDArray[np.bool_] | None,
+        pieces: Ints,
+        heard: Floats,
+        x: Floats,
+        *,
+        whole: bool = True,
     ) -> tuple[Floats, Floats]:
         """Every x of some cases for a choice of pieces, and the ports' y.
 
-        `heard` and `x` are as with no port and the sound pieces; `x` is written over. Not `bent`: the pieces count as
-        lines through 0, for a correction.
+        `heard` and `x` are as with no port and the sound pieces; `x` is written over. Not `whole`: the pieces count as
+        lines through 0, as for a correction. With a matrix of `heard` for each case there is a y for each column of
+        it, and no x.
         """
-        offer, ports, between = self.offer, self.ports[rows], self.between[rows]
-        width, most = ports.shape[1], int(changed.sum(axis=1).max(initial=0))
-        if not most:
-            y = heard / between[:, :, 0] if width == 1 else solve_many(between, heard[:, :, None])[:, :, 0]
-            _subtract(x, y, offer.x_by_port, ports)
+        offer, ports = self.offer, self.ports[rows]
+        width = ports.shape[1]
+        if changed is None and width == 1 and heard.ndim == 2:
+            y = heard / self.between[rows, 0]
+            _subtract(x, y, offer.x_by, ports)
             return x, y
-        each = np.arange(len(rows))[:, None]
-        which = np.argsort(~changed, axis=1, kind="stable")[:, :most] if most > 1 else changed.argmax(axis=1)[:, None]
-        position = self.at[rows][:, None]
-        places = which if self.places is None else self.places[rows][each, which]
-        lines = self.owner._tables.take(places * self.owner._width + pieces[each, which], 1)
-        # by how much EMF and amps of each changed curve differ from its sound piece: at x = 0, and by x
-        e_at, e_by, i_at, i_by = (lines - offer.lines[:, position, which]) * changed[each, which]
-        if not bent:
-            e_at, i_at = np.zeros_like(e_at), np.zeros_like(i_at)
-        column = position * self.curves + which  # of the curve in its position
-        pe = offer.port_by_e[ports[:, :, None], which[:, None, :]]
-        pi = offer.port_by_i[ports[:, :, None], which[:, None, :]]
-        xe = offer.x_by_e[column[:, None, :], which[:, :, None]]
-        xi = offer.x_by_i[column[:, None, :], which[:, :, None]]
-        system = np.empty((len(rows), width + most, width + most))
-        system[:, :width, :width] = between
-        system[:, :width, width:] = pi * i_by[:, None, :] - pe * e_by[:, None, :]
-        system[:, width:, :width] = offer.x_by_port[ports[:, None, :], which[:, :, None]]
-        system[:, width:, width:] = xi * i_by[:, None, :] - xe * e_by[:, None, :]
-        diagonal = np.arange(width, width + most)
-        system[:, diagonal, diagonal] += 1.0
-        right = np.empty((len(rows), width + most, 1))
-        right[:, :width, 0] = heard + (pe @ e_at[:, :, None] - pi @ i_at[:, :, None])[:, :, 0]
-        right[:, width:, 0] = x[each, which] + (xe @ e_at[:, :, None] - xi @ i_at[:, :, None])[:, :, 0]
-        answer = solve_many(system, right)[:, :, 0]
-        y, there = answer[:, :width], answer[:, width:]
-        _subtract(x, y, offer.x_by_port, ports)
-        _subtract(x, -e_at - e_by * there, offer.x_by_e, column)
-        _subtract(x, i_at + i_by * there, offer.x_by_i, column)
+        between, most = self.between[rows], 0 if changed is None else int(changed.sum(axis=1).max(initial=0))
+        right = np.zeros((len(rows), width + most, 1 if heard.ndim == 2 else width))
+        right[:, :width] = heard[:, :, None] if heard.ndim == 2 else heard
+        if changed is None:
+            answer = solve_many(between, right)
+            if heard.ndim == 3:
+                return x, answer
+        else:
+            each = np.arange(len(rows))[:, None]
+            first = changed.argmax(axis=1)[:, None]
+            which = first if most == 1 else np.argsort(~changed, axis=1, kind="stable")[:, :most]
+            position = self.at[rows][:, None]
+            places = which if self.places is None else self.places[rows][each, which]
+            lines = self.owner._tables.take(places * self.owner._width + pieces[each, which], 1)
+            column = position * self.curves + which  # of the curve in its position
+            # by how much EMF and amps of each changed curve differ from its sound piece: at x = 0, and by x
+            lines -= offer.flat_lines.take(column, 1)
+            lines *= changed[each, which]
+            e_at, e_by, i_at, i_by = lines
+            port, curve = ports[:, :, None] * self.curves, which[:, None, :]
+            port = port % (len(offer.port) * self.curves)  # -1 is the last
+            pe, pi = offer.port_by_e.take(port + curve), offer.port_by_i.take(port + curve)
+            at = column[:, None, :] * self.curves + which[:, :, None]
+            xe, xi = offer.x_by_e.take(at), offer.x_by_i.take(at)
+            system = np.empty((len(rows), width + most, width + most))
+            system[:, :width, :width] = between
+            system[:, :width, width:] = pi * i_by[:, None, :] - pe * e_by[:, None, :]
+            system[:, width:, :width] = offer.x_by.take(port + curve).transpose(0, 2, 1)
+            system[:, width:, width:] = xi * i_by[:, None, :] - xe * e_by[:, None, :]
+            diagonal = np.arange(width, width + most)
+            system[:, diagonal, diagonal] += 1.0
+            if heard.ndim == 3:
+                return x, solve_many(system, right)[:, :width]
+            right[:, width:, 0] = x[each, which]
+            if whole:
+                right[:, :width, 0] += (pe * e_at[:, None, :] - pi * i_at[:, None, :]).sum(axis=2)
+                right[:, width:, 0] += (xe * e_at[:, None, :] - xi * i_at[:, None, :]).sum(axis=2)
+            answer = solve_many(system, right)
+            there = answer[:, width:, 0]
+            emf, amps = e_by * there, i_by * there
+            if whole:
+                emf, amps = emf + e_at, amps + i_at
+            _subtract(x, -emf, offer.x_by_e, column)
+            _subtract(x, amps, offer.x_by_i, column)
+        y = answer[:, :width, 0]
+        _subtract(x, y, offer.x_by, ports)
         return x, y
 
     # what rounding has left -----------------------------------------------------------------------
-    def _soft(self, volts: Floats) -> NDArray[np.bool_]:
-        """Whether a node that hangs on its insulation has moved far from the sound network."""
-        soft = np.zeros(len(volts), dtype=bool)
-        for number, rows in self.numbers:
-            nodes = self.offer.bases[number].soft
-            apart = volts[rows[:, None], nodes] - self.offer.volts[number, nodes]
-            soft[rows] = (np.abs(apart) > WEAK_V).any(axis=1)
-        return soft
-
     def _refined(self, rows: Ints, pieces: Ints, x: Floats, volts: Floats) -> Ints:
         """Correct cases, and those that end on other pieces once more on these; the cases that do not come to rest."""
         left = [rows[:0]]
@@ -334,7 +372,7 @@ class Stack:
             for few, changed in self._alike(rows, pieces):
                 at = rows[few]
                 x[at], y = self._answer(at, changed, pieces[at], self.heard[at], self.x[at])
-                volts[at] = self._volts(at, pieces[at], x[at], y)
+                volts[at], _ = self._volts(at, pieces[at], x[at], y)
         return np.concatenate([*left, rows])
 
     def _at_corner(self, x: Floats) -> NDArray[np.bool_]:
@@ -349,9 +387,10 @@ class Stack:
 
     def _overshoot(self, x: Floats, pieces: Ints, rows: Ints) -> Floats:
         """How far each x lies outside its piece."""
-        graphs = self.owner._graphs
-        places = self.owner._base if self.places is None else self.places[rows]
-        outside: Floats = np.maximum(graphs.low[places, pieces] - x, x - graphs.high[places, pieces])
+        numbers = self._numbers(rows, pieces)
+        outside = self.owner._low.take(numbers)
+        outside -= x
+        np.maximum(outside, x - self.owner._high.take(numbers), out=outside)
         return outside
 
     def _corrected(self, rows: Ints, pieces: Ints, x: Floats, volts: Floats) -> Ints:
@@ -369,22 +408,27 @@ class Stack:
         """
         offer = self.offer
         missing, beside = self._missing(rows, pieces[rows], x[rows], volts[rows])
-        shift = np.empty((len(rows), self.curves))
-        step = np.empty(missing.shape)
-        curves = np.empty(shift.shape)
-        for number, here in self._by_position(rows):
-            base = offer.bases[number]
-            shift[here] = missing[here] @ base.x_by_amps - beside[here] @ base.x_by_e
-            step[here] = missing[here] @ base.impede
-            curves[here] = missing[here] @ base.weighed.T
+        shift, curves = np.empty((2, len(rows), self.curves))
+        into_shut, held = np.zeros((2, len(rows), offer.taken.shape[1]))
+        for number, here in _runs(self.at[rows]):
+            base, some = offer.bases[number], missing[here]
+            opened = slice(len(base.opened))
+            into_shut[here, opened] = into = some @ base.by_shut.T
+            held[here, opened] = solve_many(base.within, np.ascontiguousarray(into.T)).T
+            on_curves = some @ base.by_curves.T
+            shift[here] = on_curves @ base.x_by_i - beside[here] @ base.x_by_e
+            curves[here] = on_curves
         ports = self.ports[rows]
-        heard = (offer.on_nodes[ports] * missing[:, None, :]).sum(axis=2)
-        heard += (offer.x_by_port[ports] * curves[:, None, :] - offer.port_by_e[ports] * beside[:, None, :]).sum(axis=2)
+        heard = (offer.units.on_nodes[offer.port[ports]] * missing[:, None, :]).sum(axis=2)
+        heard -= (offer.taken[ports] * into_shut[:, None, :]).sum(axis=2)
+        heard += (offer.port_by_i[ports] * curves[:, None, :] - offer.port_by_e[ports] * beside[:, None, :]).sum(axis=2)
+        heard *= ~offer.idle[ports]
         y = np.empty(ports.shape)
         for few, changed in self._alike(rows, pieces):
             at = rows[few]
-            shift[few], y[few] = self._answer(at, changed, pieces[at], heard[few], shift[few], bent=False)
-        self._spread(rows, step, self._lines(rows, pieces[rows])[1] * shift - beside, y)
+            shift[few], y[few] = self._answer(at, changed, pieces[at], heard[few], shift[few], whole=False)
+        step = self._spread(rows, self._lines(rows, pieces[rows])[1] * shift - beside, y, held)
+        step += missing @ self.owner.engine.impede
         x[rows] += shift
         volts[rows] += step
         most: Floats = np.abs(step).max(axis=1)
@@ -395,7 +439,7 @@ class Stack:
         engine, table = self.owner.engine, self.offer.table
         curve = engine.first_curve
         across = volts.take(engine.upper, 1) - volts.take(engine.lower, 1)
-        siemens = np.array([base.position.siemens for base in self.offer.bases])[self.at[rows]]
+        siemens = self.offer.siemens[self.at[rows]]
         missing = np.zeros(volts.shape)
         each = np.arange(len(rows))
         for column in self.own[rows].T:
@@ -422,8 +466,21 @@ class Stack:
         return missing, beside
 
 
+def _runs(at: Ints) -> Iterator[tuple[int, slice]]:
+    """The positions of sorted cases, and where each begins and ends."""
+    if not len(at):
+        return
+    turns = (np.flatnonzero(at[1:] != at[:-1]) + 1).tolist()
+    starts = [0, *turns]
+    for number, first, last in zip(at[starts].tolist(), starts, [*turns, len(at)], strict=True):
+        yield number, slice(first, last)
+
+
 def _subtract(total: Floats, weights: Floats, columns: Floats, which: Ints) -> None:
     """From each case its rows of `columns`, weighed."""
+    if which.shape[1] > 2:
+        total -= np.matmul(weights[:, None, :], columns.take(which, 0, mode="wrap"))[:, 0]
+        return
     for k in range(which.shape[1]):
         part = columns.take(which[:, k], 0)
         part *= weights[:, k : k + 1]

@@ -15,14 +15,14 @@ piece: systems of one to some ten unknowns, solved in stacks (J. Sherman and W. 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import chain
 
 import numpy as np
 
-from labkit.circuit._columns import Columns
-from labkit.circuit._graph import RHO_OHM, Graphs
-from labkit.circuit._position import Inexact
-from labkit.circuit._settle import Restless
-from labkit.circuit._stack import PORTS, TOGETHER, Case, Offer, Settled, Stack
+from labkit.circuit._columns import Columns, columns_of
+from labkit.circuit._graph import RHO_OHM, Floats, Graphs, Ints
+from labkit.circuit._offer import Offer
+from labkit.circuit._stack import PORTS, TOGETHER, Case, Settled, Stack
 from labkit.circuit.elements import Curve, Source
 from labkit.circuit.errors import CircuitError
 from labkit.circuit.network import unknown_element
@@ -40,14 +40,21 @@ class Cases:
         Its base inverse is used.
     others
         What may stand in the place of a curve. Names are unique, also among the circuit's elements.
+    within_v
+        How far off rounding may leave volts of a node that hangs on its insulation.
     """
 
-    def __init__(self, solver: Solver, others: Sequence[Curve | Source] = ()) -> None:
+    def __init__(self, solver: Solver, others: Sequence[Curve | Source] = (), *, within_v: float = 1e-6) -> None:
+        # what hangs on insulation and has moved so far is corrected: its figures may have no more than three digits
+        self.weak_v = max(0.02, 1e3 * within_v)
+        # an x may lie this far outside its piece: at a corner both pieces say the same
+        self.within_v, self.tie_v = within_v, 1e-4 * within_v
         self.solver, self.engine = solver, solver.engine
         plan = solver.plan
         self._branch = {name: k for k, name in enumerate(plan.branch_names)}
         self._ports: dict[tuple[int, int, int, float], int] = {(-1, 0, 0, 1.0): 0}
         self._positions: dict[tuple[int, frozenset[str]], int] = {}
+        self._opened: list[Ints] = []
         self._columns: list[Columns | None] = []  # None: it does not settle by the quick ways
         curves = (*plan.curves, *others)
         self._place = {curve.name: k for k, curve in enumerate(curves)}
@@ -56,10 +63,11 @@ class Cases:
         self._width = graphs.v_at.shape[1]
         v_at, v_by, i_at, i_by = (part.ravel() for part in flat)
         self._tables = np.stack([v_at - RHO_OHM * i_at, v_by - RHO_OHM * i_by, i_at, i_by])
+        self._low, self._high = graphs.low.ravel(), graphs.high.ravel()
         self._base = np.arange(len(plan.curves))
 
     def position(self, key: int, out: Iterable[str] = ()) -> int:
-        """A position of the switches with some resistors out; solved when it is met first.
+        """A position of the switches with some resistors out; solved with the first cases in it.
 
         Raises
         ------
@@ -70,12 +78,8 @@ class Cases:
         found = self._positions.get((key, out))
         if found is None:
             opened = {int(k) for k in self.engine.open_branches(key)} | {self._number(name) for name in out}
-            try:
-                with np.errstate(all="ignore"):
-                    self._columns.append(Columns(self.engine, np.array(sorted(opened), dtype=np.int64)))
-            except (Inexact, Restless, np.linalg.LinAlgError):
-                self._columns.append(None)
-            found = self._positions[key, out] = len(self._columns) - 1
+            self._opened.append(np.array(sorted(opened), dtype=np.int64))
+            found = self._positions[key, out] = len(self._opened) - 1
         return found
 
     def added(self, name: str, ohm: float) -> int:
@@ -110,20 +114,59 @@ class Cases:
             np.empty((count, curves)),
             np.zeros(count, dtype=bool),
         )
-        result.doubtful[:] = [self._columns[case.position] is None for case in cases]
+        number = np.array([len(case.ports) for case in cases], dtype=np.int64)
+        ports = np.fromiter(chain.from_iterable(case.ports for case in cases), np.int64)
+        position = np.array([case.position for case in cases], dtype=np.int64)
+        self._meet()
+        result.doubtful[:] = np.array([columns is None for columns in self._columns], dtype=bool)[position]
         usable = np.flatnonzero(~result.doubtful)
         if not len(usable):
             return result
+        first = np.cumsum(number) - number
+        fine = ~result.doubtful
         with np.errstate(all="ignore"):
-            offer = Offer(self, [cases[k] for k in usable.tolist()])
-            number = np.array([len(case.ports) for case in cases])
-            position = np.array([case.position for case in cases])
+            offer = Offer(self, position[fine], number[fine], ports[np.repeat(fine, number)])
+            at = np.searchsorted(offer.positions, position)
+            apart = self._placed(cases)
             size = np.searchsorted(PORTS, number)
+            pushed, ends, amps = self._driven(cases)
             for step in np.unique(size[usable]).tolist():
                 every = usable[size[usable] == step]
                 every = every[np.argsort(position[every], kind="stable")]
-                for first in range(0, len(every), TOGETHER):
-                    rows = every[first : first + TOGETHER]
-                    width = max(1, int(number[rows].max()))
-                    Stack(self, offer, [cases[r] for r in rows.tolist()], rows, width).settle(result)
+                for begin in range(0, len(every), TOGETHER):
+                    rows = every[begin : begin + TOGETHER]
+                    slots = np.arange(max(1, int(number[rows].max())))
+                    there = slots < number[rows, None]
+                    own = np.where(there, ports.take(first[rows, None] + slots, mode="clip") if len(ports) else 0, -1)
+                    through = np.flatnonzero(pushed[rows] >= 0)
+                    which = pushed[rows[through]]
+                    driven = through, ends[which], amps[which]
+                    places = None if apart is None else apart[rows]
+                    Stack(self, offer, rows, at=at[rows], own=own, places=places, driven=driven).settle(result)
         return result
+
+    def _meet(self) -> None:
+        """Solve the positions that are new."""
+        fresh = self._opened[len(self._columns) :]
+        if fresh:
+            with np.errstate(all="ignore"):
+                self._columns += columns_of(self.engine, fresh)
+
+    def _placed(self, cases: Sequence[Case]) -> Ints | None:
+        """What stands in the place of each curve, by its number; None if nothing does in any case."""
+        told = [(row, case.places) for row, case in enumerate(cases) if case.places]
+        if not told:
+            return None
+        places = np.repeat(self._base[None, :], len(cases), axis=0)
+        for row, there in told:
+            for name, other in there.items():
+                places[row, self._place[name]] = self._place[other]
+        return places
+
+    def _driven(self, cases: Sequence[Case]) -> tuple[Ints, Ints, Floats]:
+        """The place of each case among those that amps are driven through, or -1; and of these the nodes and amps."""
+        told = [(row, case.driven) for row, case in enumerate(cases) if case.driven]
+        pushed = np.full(len(cases), -1)
+        pushed[[row for row, _ in told]] = np.arange(len(told))
+        ends = self.solver.rows([n for _, driven in told for n in driven[:2]]).reshape(-1, 2)
+        return pushed, ends, np.array([driven[2] for _, driven in told])

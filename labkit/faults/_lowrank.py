@@ -28,6 +28,9 @@ Volts = NDArray[np.float64]
 NEAR = 4
 """A position that differs from a known one by so many contacts at most is solved as a case of that one."""
 
+WITHIN_V = 3e-4
+"""How far off rounding may leave a floating node: a meter's last digit is 1 mV."""
+
 NOTHING = ((-1.0, 0.0), (1.0, 0.0))
 """A curve that takes no current."""
 
@@ -108,7 +111,7 @@ class Points:
         circuit = sound.circuit.with_elements(*self._dormant.values())
         self.circuit: Circuit = circuit if stray_siemens is None else replace(circuit, stray_siemens=stray_siemens)
         self.solver = Solver(self.circuit)
-        self.cases = Cases(self.solver, tuple(self._others.values()))
+        self.cases = Cases(self.solver, tuple(self._others.values()), within_v=WITHIN_V)
         self._switches = [e for e in self.circuit.elements if isinstance(e, Switch)]
         self._anchors: list[list[int]] = [[] for _ in self.wired]
         self._nearest: list[dict[int, int]] = [{} for _ in self.wired]
@@ -230,13 +233,18 @@ class Points:
 
     def _solve(self, fresh: list[tuple[int, int, int]]) -> None:
         first = len(self.volts)
-        found = self.cases.solve([self.case(*name) for name in fresh])
-        volts, amps = found.volts, found.amps
-        for row in np.flatnonzero(found.doubtful).tolist():
-            volts[row], amps[row] = self._by_itself(fresh[row])
+        volts, amps = self.settle([self.case(*name) for name in fresh], fresh)
         self.volts, self.amps = np.vstack([self.volts, volts]), np.vstack([self.amps, amps])
         self._known |= {name: first + k for k, name in enumerate(fresh)}
         self.names += fresh
+
+    def settle(self, cases: Sequence[Case], names: Sequence[tuple[int, int, int]]) -> tuple[Volts, Volts]:
+        """Volts and amps of cases of which these are the names."""
+        found = self.cases.solve(cases)
+        for row in np.flatnonzero(found.doubtful).tolist():
+            found.volts[row], found.amps[row] = self._by_itself(names[row])
+        volts: Volts = np.asarray(found.volts, dtype=np.float64)
+        return volts, np.asarray(found.amps, dtype=np.float64)
 
     def case(self, wiring: int, fault: int, key: int) -> Case:
         """A point as a change of a position that is near."""

@@ -1,0 +1,163 @@
+"""What some positions and ports offer to the cases of them, in one array each."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from labkit.circuit._engine import Engine
+from labkit.circuit._graph import Floats, Ints
+from labkit.circuit._linear import solve_many
+
+if TYPE_CHECKING:
+    from labkit.circuit.cases import Cases
+
+__all__ = ["Offer", "Units"]
+
+# The last bit of the amps by volts of a branch, which is all that an island behind it may be held by.
+ROUNDING = 2.2e-16
+
+
+class Offer:
+    """The columns of all the positions and ports that some cases need, in one array each; a last row for no port.
+
+    Attributes
+    ----------
+    port
+        What each row of ports is in the owner's list.
+    by_shut, taken
+        What the opened branches hear of a unit at a port, and the EMFs that undo it.
+    x_by, felt
+        Every x by a unit; what the port hears of an x.
+    heard
+        What a port hears of the sound network: the amps through a branch, the volts across a pair.
+    alone
+        What a unit at a port does at the port itself, its own resistance included.
+    cut, noise, hiss
+        Whether the port is a branch that does something here, and how far rounding may have put off its `alone` and
+        `heard`.
+    """
+
+    def __init__(self, owner: Cases, positions: Ints, number: Ints, ports: Ints) -> None:
+        """`ports` of all cases one after the other, `number` of each."""
+        self.owner = owner
+        self.count = count = len(owner._ports)
+        most = len(owner._columns)
+        met = np.zeros(most * count, dtype=bool)
+        met[np.repeat(positions, number) * count + ports] = True
+        codes = np.flatnonzero(met)
+        self._row = np.cumsum(met) - 1
+        self.port = np.append(codes % count, 0)
+        here = np.zeros(most, dtype=bool)
+        here[positions] = True
+        self.positions = np.flatnonzero(here)
+        self.starts = np.searchsorted(codes // count, self.positions)
+        self.bases = [base for base in (owner._columns[p] for p in self.positions.tolist()) if base is not None]
+        of = np.searchsorted(self.positions, codes // count)
+        bases = self.bases
+        self.x = np.array([base.x for base in bases])
+        self.emf = np.array([base.emf for base in bases])
+        self.volts = np.array([base.volts for base in bases])
+        self.pieces = np.array([base.pieces for base in bases])
+        self.lines = np.stack([base.table for base in bases], 1)  # e_at..i_by x position x curve
+        self.flat_lines = self.lines.reshape(4, -1)
+        self.x_by_e = np.concatenate([base.x_by_e for base in bases])
+        self.x_by_i = np.concatenate([base.x_by_i for base in bases])
+        graphs, curves = owner._graphs, owner._base
+        self.low = graphs.low[curves, self.pieces] - owner.tie_v
+        self.high = graphs.high[curves, self.pieces] + owner.tie_v
+        self.siemens = np.array([base.siemens for base in bases])
+        self.table = np.array(list(owner._ports), dtype=float)
+        self.units = Units(owner.engine, self.table)
+        self._make(of)
+
+    def _make(self, of: Ints) -> None:
+        """The arrays of ports; `of` is the position of each."""
+        engine, units, port = self.owner.engine, self.units, self.port[:-1]
+        total, curve = len(self.port), engine.first_curve
+        width = max(1, *(len(base.opened) for base in self.bases))
+        self.by_shut, self.taken = np.zeros((2, total, width))
+        on_curves, self.x_by = np.zeros((2, total, self.x.shape[1]))
+        shut = np.zeros((len(self.bases), engine.branches + 1), dtype=bool)
+        loud = np.zeros(total)
+        ends = [*self.starts[1:].tolist(), total - 1]
+        for number, (base, first, last) in enumerate(zip(self.bases, self.starts.tolist(), ends, strict=True)):
+            rows, here = slice(first, last), port[first:last]
+            opened = len(base.opened)
+            shut[number, base.opened] = True
+            by_shut = units.on_opened(here, base.opened)
+            self.by_shut[rows, :opened] = by_shut
+            self.taken[rows, :opened] = solve_many(base.within, np.ascontiguousarray(by_shut.T)).T
+            some = units.on_branches[:, curve:].take(here, 0)
+            loud[rows] = np.abs(some) @ np.abs(base.emf)
+            some -= by_shut @ base.answer
+            on_curves[rows] = some
+            np.matmul(some, base.x_by_i, out=self.x_by[rows])
+        branch, joins, ohm = units.branch[port], units.joins[port], units.ohm[port]
+        # an open contact that opens changes nothing, nor does a joint of a node with itself
+        idle = np.append(shut[of, branch] | (joins & units.nothing[port]), True)
+        for array in (on_curves, self.x_by, self.by_shut, self.taken):
+            array[idle] = 0.0
+        self.idle, self.cut = idle, np.append(~joins, False) & ~idle
+        line = self.lines[:, np.append(of, 0)]
+        self.felt = on_curves * line[1]
+        self.heard = (on_curves * self.emf[np.append(of, 0)]).sum(axis=1)
+        own = np.ones(total)
+        # added ohms oppose the amps of their branch, so they count against the branch's own answer
+        own[:-1] = units.own[port] + np.where(joins, ohm, -1.0 / np.where(joins, 1.0, ohm))
+        own -= np.einsum("ij,ij->i", self.by_shut, self.taken)
+        own[idle] = 1.0
+        self.alone = own + np.einsum("ij,ij->i", self.felt, self.x_by)
+        self.noise = np.where(self.cut, np.append(units.noise[port], 0.0), 0.0)
+        self.hiss = np.where(self.cut, ROUNDING * loud, 0.0)
+        # What a port hears of an EMF and of an amp in a curve. By reciprocity both are x_by times a slope, but what
+        # answers to what must agree to the last bit where figures are 1e9 apart.
+        self.port_by_e, self.port_by_i = self.x_by * line[3], np.zeros(self.x_by.shape)
+        for base, first, last in zip(self.bases, self.starts.tolist(), ends, strict=True):
+            np.matmul(self.felt[first:last], base.gain, out=self.port_by_i[first:last])
+
+    def rows(self, at: Ints, ports: Ints) -> Ints:
+        """Rows of the ports in the arrays; `at` counts positions as here, ports below 0 are none."""
+        return np.where(ports < 0, -1, self._row[self.positions[at][:, None] * self.count + np.maximum(ports, 0)])
+
+    def between(self, rows: Ints) -> Floats:
+        """The matrix of each case's ports among themselves."""
+        units, port = self.units, self.port[rows]
+        branch, a, b = units.branch[port][:, :, None], units.a[port][:, :, None], units.b[port][:, :, None]
+        other = port[:, None, :]
+        across = units.on_nodes[other, a] - units.on_nodes[other, b]
+        found: Floats = np.where(units.joins[port][:, :, None], across, units.on_branches[other, branch])
+        found -= self.by_shut[rows] @ self.taken[rows].transpose(0, 2, 1)
+        found += self.felt[rows] @ self.x_by[rows].transpose(0, 2, 1)
+        none = self.idle[rows]
+        found[none[:, :, None] | none[:, None, :]] = 0.0
+        diagonal = np.arange(rows.shape[1])
+        found[:, diagonal, diagonal] = self.alone[rows]
+        return found
+
+
+class Units:
+    """What a unit at each port does in the base network, where all is closed."""
+
+    def __init__(self, engine: Engine, table: Floats) -> None:
+        self.branch, self.a, self.b = table[:, :3].astype(np.int64).T
+        self.ohm, self.joins = table[:, 3], self.branch < 0
+        self.nothing: NDArray[np.bool_] = self.a == self.b
+        cut = np.flatnonzero(~self.joins)
+        broken = self.branch[cut]
+        self.on_nodes: Floats = engine.impede.take(self.a, 0) - engine.impede.take(self.b, 0)
+        self.on_nodes[cut] = engine.by_emf.take(broken, 0)
+        self.on_branches: Floats = engine.follow.take(self.a, 0) - engine.follow.take(self.b, 0)
+        self.on_branches[cut] = engine.admit.take(broken, 0)
+        each = np.arange(len(table))
+        self.own: Floats = self.on_nodes[each, self.a] - self.on_nodes[each, self.b]
+        self.own[cut] = engine.admit[broken, broken]
+        self.noise = np.zeros(len(table))
+        self.noise[cut] = ROUNDING / engine.base_ohm[broken]
+
+    def on_opened(self, ports: Ints, opened: Ints) -> Floats:
+        """What the opened branches hear of the units, a row for each port."""
+        found: Floats = self.on_branches.take(ports, 0).take(opened, 1)
+        return found

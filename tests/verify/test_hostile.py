@@ -142,8 +142,9 @@ def test_the_bounds_of_the_caller_are_named():
 
 
 INTERRUPTED = """
-import _thread, threading
+import _thread, signal, threading
 from labkit.verify import prove
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a background job is started with it ignored
 text = {text!r}
 threading.Timer({after}, _thread.interrupt_main).start()
 try:

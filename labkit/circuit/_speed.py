@@ -17,8 +17,10 @@ from labkit.circuit.errors import CircuitError
 from labkit.circuit.solver import Solver
 from labkit.circuit.spice import spice_node, to_spice
 
-__all__ = ["SpeedRow", "rows"]
+__all__ = ["BOUNDS", "SpeedRow", "rows"]
 
+BOUNDS = {"solve_vs_ngspice": (5.0, 10.0), "solve_kept_vs_cold": (100.0, 300.0), "solve_vs_dense": (10.0, 30.0)}
+"""Key -> floor and aim."""
 
 # an open switch on ngspice's side; 1e13 ohm would still lift a wire on 1e-9 S by 2.4 mV
 OPEN_OHM = 1e16
@@ -58,7 +60,8 @@ def _timed(work: Callable[..., object], *arguments: object) -> float:
 
 
 def _against_ngspice(solver: Solver, keys: list[int]) -> SpeedRow:
-    row = SpeedRow(key="solve_vs_ngspice", ratio=None, floor=5.0, aim=10.0, ours=None, other=None, note="")
+    floor, aim = BOUNDS["solve_vs_ngspice"]
+    row = SpeedRow(key="solve_vs_ngspice", ratio=None, floor=floor, aim=aim, ours=None, other=None, note="")
     try:
         other = _Tuned(ngspice(), solver)
     except CircuitError as exc:
@@ -137,11 +140,12 @@ def _cached(solver: Solver, keys: list[int]) -> SpeedRow:
 
     hit = min(_timed(hits) for _ in range(3)) / (100 * len(keys))
     cold = _cold(solver, keys)
+    floor, aim = BOUNDS["solve_kept_vs_cold"]
     return SpeedRow(
         key="solve_kept_vs_cold",
         ratio=cold / hit,
-        floor=100.0,
-        aim=300.0,
+        floor=floor,
+        aim=aim,
         ours=hit,
         other=cold,
         note="a position met again against a new one",
@@ -151,11 +155,12 @@ def _cached(solver: Solver, keys: list[int]) -> SpeedRow:
 def _against_dense(solver: Solver, keys: list[int]) -> SpeedRow:
     theirs = statistics.median(_timed(solve_dense, solver.plan, key) for key in keys[:20])
     ours = _cold(solver, keys)
+    floor, aim = BOUNDS["solve_vs_dense"]
     return SpeedRow(
         key="solve_vs_dense",
         ratio=theirs / ours,
-        floor=10.0,
-        aim=30.0,
+        floor=floor,
+        aim=aim,
         ours=ours,
         other=theirs,
         note="against the plain engine, the whole network as one dense system for each choice of pieces",

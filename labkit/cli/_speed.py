@@ -17,9 +17,9 @@ from rich.table import Table
 
 from labkit.base import LabkitError, write_atomic
 
-__all__ = ["measure", "measure_browser", "speed"]
+__all__ = ["bounds", "measure", "measure_browser", "speed"]
 
-# Each room that claims a speed measures it in its own `_speed.rows(quick)`.
+# Each room that claims a speed measures it in its own `_speed.rows(quick)`; `_speed.BOUNDS` says what it should be.
 _MEASURED_IN = (
     "labkit.logic._speed",
     "labkit.circuit._speed",
@@ -28,6 +28,7 @@ _MEASURED_IN = (
     "labkit.verify._speed",
     "labkit.lessons._speed",
 )
+_IMPORT = {"import_labkit_vs_numpy": (3.0, 1.5)}
 
 
 def _import_rows(quick: bool) -> list[dict[str, Any]]:
@@ -44,12 +45,13 @@ def _import_rows(quick: bool) -> list[dict[str, Any]]:
         ours.append(a)
         other.append(b)
         ratios.append(a / b)
+    ((key, (floor, aim)),) = _IMPORT.items()
     return [
         {
-            "key": "import_labkit_vs_numpy",
+            "key": key,
             "ratio": statistics.median(ratios),
-            "floor": 3.0,
-            "aim": 1.5,
+            "floor": floor,
+            "aim": aim,
             "lower_is_better": True,
             "ours": f"{statistics.median(ours) * 1e3:.0f} ms",
             "other": f"{statistics.median(other) * 1e3:.0f} ms",
@@ -58,12 +60,29 @@ def _import_rows(quick: bool) -> list[dict[str, Any]]:
     ]
 
 
+def bounds() -> dict[str, tuple[float, float]]:
+    """Floor and aim of every row that :func:`measure` gives, by its key; nothing is measured."""
+    found: dict[str, tuple[float, float]] = {}
+    for module in _MEASURED_IN:
+        found |= importlib.import_module(module).BOUNDS
+    return found | _IMPORT
+
+
 def measure(quick: bool = False) -> list[dict[str, Any]]:
-    """Every row, in one run. A missing outside tool gives a row whose ratio is ``None`` and a note that says so."""
+    """Every row, in one run. A missing outside tool gives a row whose ratio is ``None`` and a note that says so.
+
+    Raises
+    ------
+    RuntimeError
+        If the rows are not those of :func:`bounds`: then the page that lists them would be wrong.
+    """
     rows: list[dict[str, Any]] = []
     for module in _MEASURED_IN:
         rows += importlib.import_module(module).rows(quick)
-    return rows + _import_rows(quick)
+    rows += _import_rows(quick)
+    if {row["key"]: (row["floor"], row["aim"]) for row in rows} != bounds():
+        raise RuntimeError("a measured row has no bounds of its own, or a bound has no row")
+    return rows
 
 
 def measure_browser(quick: bool = False) -> list[dict[str, Any]]:

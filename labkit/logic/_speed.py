@@ -21,7 +21,10 @@ from labkit.logic import (
     walker,
 )
 
-__all__ = ["program_of", "rows"]
+__all__ = ["BOUNDS", "program_of", "rows"]
+
+BOUNDS = {"engine_compiled_vs_walker_50": (20.0, 30.0), "lanes_vs_numpy_1024": (10.0, 15.0)}
+"""Key -> floor and aim."""
 
 LANES = 1024
 RUNGS = 50
@@ -90,11 +93,12 @@ def _compiled(program: Program, lowered: Lowered, quick: bool) -> dict[str, Any]
             walk.scan(values, t)
 
     ours, other, ratio = _in_turn(generated, tree, 5 if quick else 9)
+    floor, aim = BOUNDS["engine_compiled_vs_walker_50"]
     return {
         "key": "engine_compiled_vs_walker_50",
         "ratio": ratio,
-        "floor": 20.0,
-        "aim": 30.0,
+        "floor": floor,
+        "aim": aim,
         "ours": f"{scans / ours / 1e3:,.0f} k scans/s",
         "other": f"{scans / other / 1e3:,.1f} k scans/s",
         "note": f"generated Python against the tree walker (which also notes power flow), {RUNGS} rungs",
@@ -129,14 +133,15 @@ def _lanes(lowered: Lowered, quick: bool) -> dict[str, Any]:
             word_scan(words, word_mem, t)
 
     ours, other, ratio = _in_turn(integers, arrays, 5 if quick else 9)
+    floor, aim = BOUNDS["lanes_vs_numpy_1024"]
     same = all(int.from_bytes(words[i].tobytes(), "little") == bits[i] for i in range(len(bits)))
     if not same:
         raise AssertionError("integer lanes and numpy words disagree: a ratio of two different answers means nothing")
     return {
         "key": "lanes_vs_numpy_1024",
         "ratio": ratio,
-        "floor": 10.0,
-        "aim": 15.0,
+        "floor": floor,
+        "aim": aim,
         "ours": f"{scans * LANES / ours / 1e6:,.0f} M bench-scans/s",
         "other": f"{scans * LANES / other / 1e6:,.1f} M bench-scans/s",
         "note": f"{LANES:,} benches at once, {RUNGS} rungs; both sides end with the same bits",

@@ -30,13 +30,20 @@ from labkit.verify._search import search
 from labkit.verify.prove import prove
 from labkit.verify.requirements import Monitored, requirement, signals
 
-__all__ = ["rows", "to_horn"]
+__all__ = ["BOUNDS", "rows", "to_horn"]
 
 SEAL = "K1 := S1 AND (S2 OR K1);"
 STOP = "whenever not S1 then not K1"
 STOPS = "whenever pos:S1 then not pole:K1 or not pos:S1 within 3 scans"
 MAY = ("S1", "S2", "F3")
 SHIPPED = ("hold-auxiliary", "hold-output", "hold-output-and-auxiliary", "hold-proving", "hold-set-reset")
+BOUNDS = {
+    "proof_seal_in_vs_best": (3.0, 3.0),
+    **{f"proof_{name.replace('-', '_')}{end}_vs_best": (1.0, 3.0) for name in SHIPPED for end in ("", "_no_stop")},
+    "proof_kit_vs_abc_spawned": (30.0, 100.0),
+    "proof_gates_vs_plain": (5.0, 20.0),
+}
+"""Key -> floor and aim."""
 TIMERS = """VAR T1, T2, T3 : TON; END_VAR
 T1(IN := A, PT := T#{0}ms); T2(IN := B, PT := T#{0}ms); T3(IN := C, PT := T#{0}ms);
 K := T1.Q AND T2.Q AND T3.Q;"""
@@ -47,11 +54,11 @@ def rows(quick: bool = False) -> list[dict[str, Any]]:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "question.aig"
         times = 5 if quick else 21
-        found = [_against_best("proof_seal_in_vs_best", system_of(SEAL, STOP), path, 3.0, times)]
+        found = [_against_best("proof_seal_in_vs_best", system_of(SEAL, STOP), path, times)]
         for name, program in _shipped():
             key = f"proof_{name.replace('-', '_')}_vs_best"
             flat = system_of(program, STOPS, board="orchard", may=MAY)
-            found.append(_against_best(key, flat, path, 1.0, times))
+            found.append(_against_best(key, flat, path, times))
         return [*found, _from_the_kit(path, times), _plain(quick)]
 
 
@@ -152,21 +159,22 @@ def _run(command: list[str]) -> None:
     subprocess.run(command, capture_output=True, check=False)
 
 
-def _row(key: str, floor: float, aim: float, note: str, measured: tuple[float, float, float] | None) -> dict[str, Any]:
+def _row(key: str, note: str, measured: tuple[float, float, float] | None) -> dict[str, Any]:
+    floor, aim = BOUNDS[key]
     ours, other, ratio = measured or (None, None, None)
     return {"key": key, "ratio": ratio, "floor": floor, "aim": aim, "ours": ours, "other": other, "note": note}
 
 
-def _against_best(key: str, flat: Flat, path: Path, floor: float, times: int) -> dict[str, Any]:
+def _against_best(key: str, flat: Flat, path: Path, times: int) -> dict[str, Any]:
     """Whole processes on one file: ours without site packages, and the best of the others."""
     best = _best(flat, path)
     found = explore(flat)
     size = f"{found.outcome}, {found.states} states, {len(flat.latches)} state bits, {len(flat.inputs)} input bits"
     if best is None:
-        return _row(key, floor, 3.0, "neither berkeley-abc nor z3 is installed here", None)
+        return _row(key, "neither berkeley-abc nor z3 is installed here", None)
     check = [sys.executable, "-S", "-E", str(Path(__file__).with_name("_check.py")), str(path)]
     measured = _in_turn(lambda: _run(check), lambda: _run(best[1]), times)
-    return _row(key, floor, 3.0, f"{best[0]}; {size}", measured)
+    return _row(key, f"{best[0]}; {size}", measured)
 
 
 def _from_the_kit(path: Path, times: int) -> dict[str, Any]:
@@ -174,14 +182,14 @@ def _from_the_kit(path: Path, times: int) -> dict[str, Any]:
     flat = system_of(SEAL, STOP)
     best = _best(flat, path, of="abc")
     if best is None:
-        return _row("proof_kit_vs_abc_spawned", 30.0, 100.0, "berkeley-abc is not installed here", None)
+        return _row("proof_kit_vs_abc_spawned", "berkeley-abc is not installed here", None)
 
     def spawned() -> None:
         path.write_bytes(to_aig(flat))
         _run(best[1])
 
     measured = _in_turn(lambda: prove(SEAL, STOP), spawned, times)
-    return _row("proof_kit_vs_abc_spawned", 30.0, 100.0, f"seal-in, text to verdict; {best[0]}", measured)
+    return _row("proof_kit_vs_abc_spawned", f"seal-in, text to verdict; {best[0]}", measured)
 
 
 # growth ---------------------------------------------------------------------------------------------------
@@ -199,7 +207,7 @@ def _plain(quick: bool) -> dict[str, Any]:
     ours, other, ratio = _in_turn(lambda: explore(flat), lambda: search(system, asked, order, **bounds), 1)
     states = explore(flat).states
     note = f"{states} states; growth: {_growth(quick)}; {time.perf_counter() - start:.0f} s in all"
-    row = _row("proof_gates_vs_plain", 5.0, 20.0, note, (ours, other, ratio))
+    row = _row("proof_gates_vs_plain", note, (ours, other, ratio))
     return row | {"ours": f"{states / ours / 1e3:,.0f} k states/s", "other": f"{states / other / 1e3:,.0f} k states/s"}
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 from labkit.board._files import conductors
@@ -101,8 +101,8 @@ def chains(trial: Trial) -> Iterator[Finding]:
             if needed and not carries_earth:
                 continue
             together = together or trial.again(trial.wiring, off)
-            apart = trial.again(_apart(trial.wiring, terminal), off)
-            earths = _bonded(together) - _bonded(apart) - own if carries_earth else set()
+            apart = [wire.element for wire in trial.wiring.at(terminal)]  # every wire here hanging by itself
+            earths = _bonded(together) - _bonded(together, apart) - own if carries_earth else set()
             if earths:
                 what = (
                     f"The protective conductor of {', '.join(sorted(earths))} runs over {terminal}: "
@@ -111,7 +111,8 @@ def chains(trial: Trial) -> Iterator[Finding]:
                 yield Finding("chain-of-earth", terminal, what, "Bring each to the PE bar by itself.", "danger")
             if needed:
                 continue
-            works, still = works or _works(together), _works(apart)
+            works = _works(together) if works is None else works
+            still = _works(together, apart)
             lost = [name for name in works if name not in still and name != part.designation]
             if lost:
                 what = (
@@ -132,33 +133,28 @@ def _passes_on(wiring: Wiring, terminal: str) -> bool:
     return len({net_of.get(end, end) for end in ends}) > 1
 
 
-def _apart(wiring: Wiring, terminal: str) -> Wiring:
-    """The wiring with every wire at this terminal hanging by itself."""
-    return wiring.without(*(wire.no for wire in wiring.at(terminal)))
-
-
-def _works(trial: Trial) -> list[str]:
-    """What does its work: points that follow their devices, loads that come on, sensors with their supply."""
+def _works(trial: Trial, opened: Collection[str] = ()) -> list[str]:
+    """What does its work without the elements `opened`: points that follow their devices, loads that come on."""
     found = []
     channels = {c.point: c for c in trial.electrical.inputs}
     for point in trial.board.points.values():
         channel = channels.get(point.point)
         if channel is not None and point.on_when and set(point.on_when) <= trial.electrical.actors.keys():
-            solution = trial.at(point.on_when)
+            solution = trial.at(point.on_when, opened)
             volts = solution.volt(channel.terminal, channel.common)
             if channel.grade(volts, solution.amps(channel.element)) == "on":
                 found.append(point.tag)
-    everything = trial.at(trial.everything)
+    everything = trial.at(trial.everything, opened)
     needs = [(lamp.part, lamp.a, lamp.b, lamp.lit_v) for lamp in trial.electrical.lamps]
     needs += [(coil.part, coil.a, coil.b, coil.pick_up_v) for coil in trial.electrical.coils]
     found += [part for part, a, b, least in needs if abs(everything.volt(a, b)) >= least]
     return list(dict.fromkeys(found))
 
 
-def _bonded(trial: Trial) -> set[str]:
+def _bonded(trial: Trial, opened: Collection[str] = ()) -> set[str]:
     key = trial.electrical.key(trial.electrical.rest())
     return {
         terminal
         for terminal in trial.board.earth_terminals
-        if trial.solver.vary(key, injected={terminal: 0.01}).volts[terminal] / 0.01 < BONDED_OHM
+        if trial.solver.vary(key, opened=opened, injected={terminal: 0.01}).volts[terminal] / 0.01 < BONDED_OHM
     }

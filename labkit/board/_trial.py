@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from labkit.board.boards import Board
@@ -41,9 +41,10 @@ class Trial:
         part, supply = self.board.supplies[0]
         self.plus, self.minus = part.terminal(supply.plus), part.terminal(supply.minus)
 
-    def at(self, moves: Mapping[str, str]) -> Solution:
-        """Solved with the supply on and these positions."""
-        return self.solver.solve(self.electrical.key({**self.on, **moves}))
+    def at(self, moves: Mapping[str, str], opened: Collection[str] = ()) -> Solution:
+        """Solved with the supply on and these positions, and without the elements `opened`."""
+        key = self.electrical.key({**self.on, **moves})
+        return self.solver.vary(key, opened=opened) if opened else self.solver.solve(key)
 
     def again(self, wiring: Wiring, out: Iterable[str] = ()) -> Trial:
         """The same board with other wires and some parts out."""

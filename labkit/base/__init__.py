@@ -4,7 +4,7 @@ Must not know: anything of the trade. Start reading at :class:`LabkitError`.
 """
 
 from labkit.base.durations import Duration, as_us, ms, s, us
-from labkit.base.errors import LabkitError
+from labkit.base.errors import LabkitError, UnitError
 from labkit.base.files import data_path, read_text, write_atomic
 from labkit.base.hints import did_you_mean
 
@@ -17,6 +17,7 @@ __all__ = [
     "us",
     # errors
     "LabkitError",
+    "UnitError",
     # files
     "data_path",
     "read_text",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from labkit.base.errors import UnitError
+
 __all__ = ["Duration", "as_us", "ms", "s", "us"]
 
 
@@ -41,17 +43,24 @@ class Duration:
 
 def us(value: float) -> Duration:
     """A duration of `value` microseconds, rounded to a whole one."""
-    return Duration(round(value))
+    return Duration(_whole("us", value, 1))
 
 
 def ms(value: float) -> Duration:
     """A duration of `value` milliseconds."""
-    return Duration(round(value * 1_000))
+    return Duration(_whole("ms", value, 1_000))
 
 
 def s(value: float) -> Duration:
     """A duration of `value` seconds."""
-    return Duration(round(value * 1_000_000))
+    return Duration(_whole("s", value, 1_000_000))
+
+
+def _whole(unit: str, value: float, size: int) -> int:
+    try:
+        return round(value * size + 0.0)
+    except (TypeError, ValueError, OverflowError):
+        raise UnitError(f"{unit}() takes a number, not {value!r}", try_this=f"write {unit}(45)") from None
 
 
 def as_us(value: object, what: str = "this duration") -> int:
@@ -59,11 +68,13 @@ def as_us(value: object, what: str = "this duration") -> int:
 
     Raises
     ------
-    TypeError
+    UnitError
         If `value` is a bare number: the message shows both ways it could be meant.
     """
     if isinstance(value, Duration):
         return value.us
     if isinstance(value, int | float) and not isinstance(value, bool):
-        raise TypeError(f"{what} needs a unit: write ms({value:g}) or s({value:g}), not the bare number {value:g}")
-    raise TypeError(f"{what} must be a duration such as ms(45), not {type(value).__name__}")
+        raise UnitError(
+            f"{what} needs a unit", try_this=f"write ms({value:g}) or s({value:g}), not the bare number {value:g}"
+        )
+    raise UnitError(f"{what} must be a duration, not {value!r}", try_this="write for example ms(45) or s(2)")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["LabkitError"]
+__all__ = ["LabkitError", "UnitError"]
 
 
 class LabkitError(Exception):
@@ -36,3 +36,9 @@ class LabkitError(Exception):
         if self.try_this:
             lines.append(f"  try:   {self.try_this}")
         return "\n".join(lines)
+
+
+class UnitError(LabkitError, TypeError):
+    """A number where a length of time is due, or no number where one is: told in a sentence, and still a TypeError."""
+
+    default_code = "unit"

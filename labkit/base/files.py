@@ -54,7 +54,7 @@ def read_text(path: str | Path) -> str:
         ) from None
     except (IsADirectoryError, PermissionError) as exc:
         raise LabkitError(
-            f"{path.name} cannot be read: {exc.strerror}",
+            f"{path.name or path} cannot be read: {exc.strerror}",
             where=str(path),
             try_this="give a readable file",
             code="file-unreadable",

@@ -126,9 +126,14 @@ class BlockHands:
                 try_this=f"{plug.id} goes on {', '.join(fits)}; compare the labels with the terminal plan",
                 code="bench-block-coding",
             )
-        apart = frozenset(self._pole(plug, terminal) for terminal in loose)
+        apart = frozenset(self._pole(plug, terminal) for terminal in ((loose,) if isinstance(loose, str) else loose))
         if blocks.of(plug.id) == Seat(on=header.id, loose=apart):
-            raise BenchError(f"{plug.id} sits on {header.id} already", where=plug.id, code="bench-block")
+            raise BenchError(
+                f"{plug.id} sits on {header.id} already",
+                where=plug.id,
+                try_this=f'park("{plug.id}") or pull("{plug.id}") takes it off',
+                code="bench-block",
+            )
         words: dict[str, Any] = {"block": plug.id, "on": header.id}
         words |= {"loose": sorted(apart)} if apart else {}
         seat = Seat(on=header.id, loose=apart)

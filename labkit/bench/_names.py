@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import NoReturn
 
 from labkit.base import did_you_mean
 from labkit.bench.errors import BenchError
 from labkit.board import Board
 
-__all__ = ["Names"]
+__all__ = ["Names", "number"]
 
 # kind of part -> what it is, and what a person can do with it
 _HOW: dict[str, tuple[str, str]] = {
@@ -30,6 +31,27 @@ _HOW: dict[str, tuple[str, str]] = {
     "suppressor": ("a suppressor", "remove or fit it"),
     "terminal_strip": ("a terminal strip", "lift or land wires on it"),
 }
+
+
+# verbs that can stand in a sentence; breaker, key, beam and metal only name what is worked
+_ENGLISH = frozenset({"press", "release", "turn", "trip", "reset", "bounce", "weld", "jam", "remove", "fit"})
+
+
+def number(value: object, what: str, where: str) -> float:
+    """A value that must be a number; `what` says so in a sentence, as in ``"a joint is a number of ohms"``.
+
+    Raises
+    ------
+    BenchError
+        If it is none.
+    """
+    try:
+        got = float(value)  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        got = math.nan
+    if isinstance(value, bool) or math.isnan(got):
+        raise BenchError(f"{what}, not {value!r}", where=where, try_this="write the bare number", code="bench-value")
+    return got
 
 
 class Names:
@@ -89,7 +111,7 @@ class Names:
     def _refuse(self, part: str, verb: str, kind: str, fitting: tuple[str, ...]) -> NoReturn:
         what, how = _HOW.get(kind, (f"a {kind}", "it takes no action"))
         raise BenchError(
-            f"{part} is {what}: {how}, you cannot {verb} it" if " " not in verb else f"{part} is {what}",
+            f"{part} is {what}: {how}" + (f", you cannot {verb} it" if verb in _ENGLISH else ""),
             where=part,
             try_this=_these(verb, fitting),
             code="bench-verb",

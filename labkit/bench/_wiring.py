@@ -134,7 +134,9 @@ class Rewiring:
         state = self._state
         no = state.wiring.wire(wire).no
         if no in state.lifted:
-            raise BenchError(f"wire {no} is lifted already", where=f"wire {no}", code="bench-wire")
+            raise BenchError(
+                f"wire {no} is lifted already", where=f"wire {no}", try_this=f'land("{no}")', code="bench-wire"
+            )
         self._next = replace(state, lifted=state.lifted | {no})
 
     def land(self, wire: str | int) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
@@ -30,6 +31,7 @@ from labkit.logic import Program, read_program
 
 __all__ = ["Bench"]
 
+_FILE_NAME = re.compile(r"\s*[^\s;:=]+\.(st|ld|txt)\s*", re.IGNORECASE)
 _MODE_WORDS = {"off": "it has no supply", "boot": "it starts up", "stop": "it is stopped", "run": "it runs"}
 
 
@@ -263,6 +265,20 @@ class Bench(Hands):
         LabkitError
             If the text has a slip, or the program does not fit the tag table. What ran before still runs.
         """
+        if not isinstance(program, str | Program):
+            raise BenchError(
+                f"{program!r} is no program",
+                where="load",
+                try_this="give ladder text, Structured Text, or what lk.ladder or lk.st read",
+                code="bench-value",
+            )
+        if isinstance(program, str) and _FILE_NAME.fullmatch(program):
+            raise BenchError(
+                f"{program.strip()} is the name of a file, not a program",
+                where="load",
+                try_this=f'load(Path("{program.strip()}").read_text()) loads what is in it',
+                code="bench-value",
+            )
         read = read_program(program) if isinstance(program, str) else program
         self._do("load", {}, partial(self.engine.load, read), log=False)
 
@@ -310,7 +326,10 @@ class Bench(Hands):
         if part not in states:
             self._names.known(part)
             raise BenchError(
-                f"{part} has no position", where=part, try_this=did_you_mean(part, states), code="bench-part"
+                f"{part} has no position",
+                where=part,
+                try_this=did_you_mean(part, states) or "lit(...) tells of a lamp, led(...) of a point",
+                code="bench-part",
             )
         return states[part]
 
@@ -320,7 +339,7 @@ class Bench(Hands):
 
     def lit(self, part: str) -> bool:
         """Whether a lamp shows or a horn sounds."""
-        self._names.expect(part, "see lit", "lamp", "horn")
+        self._names.expect(part, "lit", "lamp", "horn")
         electrical = self.engine.net.electrical
         number = next(i for i, lamp in enumerate(electrical.lamps) if lamp.part == part)
         return self.engine.now_reading().lit[number]
@@ -342,7 +361,7 @@ class Bench(Hands):
 
     def speed(self, part: str) -> float:
         """How fast a motor turns: 0 stands, 1 full speed."""
-        self._names.expect(part, "ask the speed of", "motor")
+        self._names.expect(part, "speed", "motor")
         return self.engine.motors[part].speed(self.now_us)
 
     @property

@@ -315,7 +315,7 @@ def read_gate_sheet(text: str) -> list[dict[str, Any]]:
 
 def _seconds(text: str, where: str) -> float:
     try:
-        hours, minutes, seconds = ([0.0, 0.0] + [float(part) for part in text.split(":")])[-3:]
+        hours, minutes, seconds = [*(float(part) for part in text.split(":")), 0.0][:3]
     except ValueError:
         raise BenchError(
             f"{text!r} is no time", where=where, try_this="write 14:05:30", code="bench-gate-sheet"
@@ -353,7 +353,11 @@ def _refuse_copies(rows: list[dict[str, Any]], times: list[float]) -> None:
             raise _slip(number, "is earlier than the row above it", "rows stand in the order in which they were read")
     gaps = [round(b - a, 3) for a, b in pairwise(times)]
     if len(times) >= ALIKE_TIMES and len(set(gaps)) == 1:
-        raise _slip(len(rows) - 1, f"every row is {gaps[0]:g} s after the one before: nobody reads like that")
+        raise _slip(
+            len(rows) - 1,
+            f"every row is {gaps[0]:g} s after the one before: nobody reads like that",
+            "write down when each reading was taken",
+        )
     ohms = [str(row.get("value")) for row in rows if row.get("mode") == "ohms" and row.get("value") != "OL"]
     if len(ohms) >= COPIED and len(set(ohms)) == 1:
         raise _slip(len(rows) - 1, f"{len(ohms)} ohm readings are all {ohms[0]}: copied, not read")

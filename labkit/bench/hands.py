@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from labkit.base import Duration, as_us, did_you_mean
 from labkit.bench._blocks import BlockHands
-from labkit.bench._names import Names
+from labkit.bench._names import Names, number
 from labkit.bench._wiring import Rewiring
 from labkit.bench.clock import Rank
 from labkit.bench.engine import Engine
@@ -71,7 +71,12 @@ class Hands(BlockHands):
         if hold is not None:
             hold_us = as_us(hold, "this hold")
             if hold_us <= 0:
-                raise BenchError("a press lasts longer than nothing", where=part, code="bench-value")
+                raise BenchError(
+                    "a press lasts longer than nothing",
+                    where=part,
+                    try_this=f'press("{part}", ms(100))',
+                    code="bench-value",
+                )
             words["hold_ms"] = hold_us / 1000
         self._do("press", words, partial(self._push, part, None if hold is None else hold_us))
 
@@ -126,11 +131,16 @@ class Hands(BlockHands):
         if metal not in METAL_FACTOR:
             raise BenchError(
                 f"no sensing distance is known for {metal!r}",
+                where=part,
                 try_this=did_you_mean(metal, METAL_FACTOR),
                 code="bench-value",
             )
+        mm = None if mm is None else number(mm, "a distance is a number of mm", part)
         if mm is not None and not 0 <= mm < float("inf"):
-            raise BenchError(f"a distance is 0 mm or more, not {mm:g}", where=part, code="bench-value")
+            try_this = f'metal("{part}") without a distance takes the metal away'
+            raise BenchError(
+                f"a distance is 0 mm or more, not {mm:g}", where=part, try_this=try_this, code="bench-value"
+            )
         words: dict[str, Any] = (
             {"part": part, "metal": metal} if mm is None else {"part": part, "mm": mm, "metal": metal}
         )
@@ -222,6 +232,7 @@ class Hands(BlockHands):
 
     def joint(self, wire: str | int, ohm: float) -> None:
         """Give a wire a bad joint of so many ohms; 0 makes it good again."""
+        ohm = number(ohm, "a joint is a number of ohms", f"wire {wire}")
         self._rewire("joint", {"wire": wire, "ohm": ohm}, partial(self._wiring.joint, wire, ohm))
 
     def wire(
@@ -259,9 +270,24 @@ class Hands(BlockHands):
                 try_this=did_you_mean(str(colour), COLOURS, most=20),
                 code="bench-value",
             )
-        if isinstance(m, bool) or not 0 < m <= LONGEST_M:
-            raise BenchError(f"a wire is more than 0 m and at most {LONGEST_M} m long, not {m!r}", code="bench-value")
-        wire = Wire(self._wiring.free_number() if no is None else str(no), a, b, colour, float(mm2), float(m), ferrule)
+        where = f"{a} - {b}"
+        mm2, m = number(mm2, "a cross-section is a number of mm2", where), number(m, "a length is a number of m", where)
+        if not 0 < m <= LONGEST_M:
+            raise BenchError(
+                f"a wire is more than 0 m and at most {LONGEST_M} m long, not {m:g}",
+                where=where,
+                try_this="give the length in metres, as in m=0.9",
+                code="bench-value",
+            )
+        number_ = self._wiring.free_number() if no is None else str(no).strip()
+        if not number_ or not number_.isprintable():
+            raise BenchError(
+                f"{no!r} is no wire number",
+                where=where,
+                try_this="write what stands on the ferrule, or leave no= out for the lowest free one",
+                code="bench-value",
+            )
+        wire = Wire(number_, a, b, colour, mm2, m, ferrule)
         words = {"no": wire.no, "a": a, "b": b, "colour": colour, "mm2": wire.mm2, "m": wire.m, "ferrule": ferrule}
         self._rewire("wire", words, partial(self._wiring.wire, wire))
         for mend in tuple(self.on_swap):
@@ -301,8 +327,14 @@ class Hands(BlockHands):
     def join(self, a: str, b: str, ohm: float = 0.05) -> None:
         """Clip a bridge between two terminals."""
         a, b = self.terminal(a), self.terminal(b)
+        ohm = number(ohm, "a bridge is a number of ohms", f"{a} - {b}")
         if not 0 < ohm < float("inf"):
-            raise BenchError(f"a bridge has more than 0 ohm, not {ohm:g}", where=f"{a} - {b}", code="bench-value")
+            raise BenchError(
+                f"a bridge has more than 0 ohm, not {ohm:g}",
+                where=f"{a} - {b}",
+                try_this="leave ohm= out for a clip of 0.05 ohm",
+                code="bench-value",
+            )
         self._rewire("join", {"a": a, "b": b, "ohm": ohm}, partial(self._wiring.join, a, b, ohm))
 
     def unjoin(self, a: str, b: str) -> None:

@@ -131,8 +131,15 @@ class Meter:
         )
 
     def _logged(self, mode: str, a: str, b: str, expect: float | str | None) -> circuit_meter.Reading:
-        got = self.peek(mode, a, b)
         bench = self._bench
+        if not (expect is None or isinstance(expect, str | float | int)) or expect != expect:  # noqa: PLR0124 - NaN
+            raise BenchError(
+                f"{expect!r} is no prediction",
+                where=f"{mode} {a} {b}".strip(),
+                try_this='say a number such as expect=24, or a word such as expect="live" or expect="OL"',
+                code="bench-value",
+            )
+        got = self.peek(mode, a, b)
         what: dict[str, Any] = {"mode": mode}
         what |= {"wire": a} if mode == "amps" else {"red": a, "black": b}
         what |= {"shown": got.text, "value": None if math.isinf(got) else float(got), "live": got.live}

@@ -145,6 +145,17 @@ def load_wiring(path: str | Path, *, board: Board | None = None) -> Wiring:
         With every slip in it.
     """
     path = Path(path)
+    if path.suffix.lower() not in (".csv", ".toml") and path.is_file():
+        raise BoardFileError(
+            [
+                Slip(
+                    "file name",
+                    "says neither .csv nor .toml.",
+                    "Save the sheet as CSV (parted by commas or semicolons).",
+                )
+            ],
+            name=path.name,
+        )
     loads = loads_wiring_csv if path.suffix.lower() == ".csv" else loads_wiring
     return loads(read_text(path), name=path.name, board=board)
 

@@ -115,6 +115,9 @@ def read_wiring_csv(text: str, name: str, conductors: Conductors, board: Board |
         for key in unknown
     ]
     missing = [key for key in ("no", "a", "b") if key not in header]
+    if len(missing) == 3 and any(":" in cell for cell in header):
+        cure = "Put the header no,a,b,colour,mm2,m above the first wire."
+        raise BoardFileError([Slip(f"line {first}", "is a wire, not a header.", cure)], name=name)
     slips += [Slip(f"line {first}", f"there is no column {key}.") for key in missing]
     if missing:
         raise BoardFileError(slips, name=name)

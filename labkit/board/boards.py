@@ -188,7 +188,7 @@ class Board:
         if not colon:
             return (
                 f"{terminal_id!r} is no terminal: a terminal is written part, colon, terminal, as in K1:A1.",
-                did_you_mean(terminal_id, self.terminals),
+                did_you_mean(terminal_id, self.terminals) or "name the part and its terminal",
             )
         if part not in self.parts:
             return f"no part {part} on this board.", did_you_mean(part, self.parts)

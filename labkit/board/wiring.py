@@ -84,7 +84,8 @@ class Wiring:
         raise WiringError(
             f"there is no wire {no} on this board",
             where=f"wire {no}",
-            try_this=did_you_mean(str(no), [w.no for w in self.wires]),
+            try_this=(did_you_mean(str(no), [w.no for w in self.wires]) if str(no)[:1].isdigit() else "")
+            or "a wire goes by the number on its ferrules; the wire list has them all",
             code="wiring-unknown-number",
         )
 

@@ -133,7 +133,13 @@ class Deck:
         """
         names = list(students)
         if len(set(names)) < len(names):
-            raise FaultError("a student's name stands twice", code="fault-twice")
+            twice = sorted({name for name in names if names.count(name) > 1})
+            raise FaultError(
+                f"a student's name stands twice: {', '.join(twice)}",
+                where="students",
+                try_this="give each student another name, as in A. Vale and B. Vale",
+                code="fault-twice",
+            )
         first = [self._drawn(name, seed, None, within, frozenset()).minutes for name in names[:SOUNDED]]
         middle = sorted(first)[len(first) // 2] if first else None
         found: dict[str, DrawnHunt] = {}

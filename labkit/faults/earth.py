@@ -128,8 +128,13 @@ def earth_sweep(
     ways = _ways(board)
     tables = []
     for ohm in ohms:
-        if not ohm > 0:
-            raise FaultError(f"an earth fault has more than 0 ohm, not {ohm:g}", code="fault-value")
+        if not isinstance(ohm, int | float) or not ohm > 0:
+            raise FaultError(
+                f"an earth fault has more than 0 ohm, not {ohm}",
+                where="ohm",
+                try_this="take 0.1 for a dead one",
+                code="fault-value",
+            )
         plus, plus_free, zero, zero_free = (way.row(ohm, second) for way in ways)
         tables.append((plus, plus_free, zero, zero_free))
     return tuple(tables)

@@ -15,6 +15,7 @@ from labkit.bench.meter import PROVING
 from labkit.bench.trace import Done
 from labkit.faults._mending import left_after, same
 from labkit.faults.dictionary import FaultDictionary
+from labkit.faults.errors import FaultError
 from labkit.faults.live import LiveHunt, Moment, agrees, band_of, logged
 from labkit.faults.scoring import UNFOUNDED, Hunt, Line, Marking
 from labkit.faults.situations import MINUTES
@@ -60,6 +61,15 @@ def mark_hunt(
     start, stop
         The buttons with which the function is tried again.
     """
+    if named is not None and not (
+        isinstance(named, tuple | list) and len(named) == 2 and all(isinstance(word, str) for word in named)
+    ):
+        raise FaultError(
+            f"{named!r} does not name a fault",
+            where="named",
+            try_this='give location and cause: ("wire 201", "open"), or None if none was found',
+            code="fault-value",
+        )
     work = _Work.of(hunt, log, dictionary)
     lines = [*_found(work, named), _method(work), _telling(work), _inference(work, named)]
     if any(entry.do == "read" and "expect" in entry.what for entry in work.own):
@@ -150,21 +160,28 @@ def _method(work: _Work) -> Line:
     start, end = len(work.hunt.suspects), max(1, len(work.left(work.cut)))
     share, looks = _share(work), work.looks
     spent = sum(minutes_of(work.own[i]) for i in looks)
+    readings = sum(work.own[i].do == "read" for i in looks)
     if work.dictionary is None:
+        # no table says which reading would have done, on the live board or the dead one: readings are counted, not
+        # minutes, with one of grace, since no pool halves evenly
         tests = math.ceil(math.log2(start / len(work.alike)))
-        best, how = float(tests), f"halving them takes {tests}"
+        pace, how = min(1.0, (tests + 1) / max(1, readings)), f"halving them takes {tests}"
     else:
         search = Hunt(work.dictionary, tuple(f.id for f in work.hunt.suspects), work.hunt.truth)
         best = search.difficulty
         how = f"the best search takes {search.best.tests(work.hunt.truth)} in {best:.1f} minutes"
-    # one minute of grace: the best search for all suspects is not the shortest for this one
-    pace = 1.0 if spent <= best + 1.0 else (best + 1.0) / spent
-    readings = sum(work.own[i].do == "read" for i in looks)
+        # one minute of grace: the best search for all suspects is not the shortest for this one
+        pace = 1.0 if spent <= best + 1.0 else (best + 1.0) / spent
     reason = (
-        f"{readings} readings and {len(looks) - readings} looks in {spent:.1f} minutes cut {start} suspects to {end};"
+        f"{_some(readings, 'reading')} and {_some(len(looks) - readings, 'look')} in {spent:.1f} minutes"
+        f" cut {start} suspects to {end};"
         f" {how}."
     )
     return Line("method", round(4 * share * pace, 2), 4, reason)
+
+
+def _some(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def _share(work: _Work) -> float:
@@ -231,7 +248,9 @@ def _as_expected(entry: Done) -> bool:
         return said == bool(value)
     try:
         figure = math.inf if same(str(said), "OL") else float(said)
-    except ValueError:
+    except (TypeError, ValueError):
+        figure = math.nan
+    if math.isnan(figure):
         return same(str(said), logged(entry)) or same(str(said), str(what.get("shown", "")))
     if value is not None and math.isfinite(figure):
         near = CLOSE_V if mode == "volts" else 0.0

@@ -84,7 +84,10 @@ def find_handins(paths: Iterable[str | Path]) -> list[Path]:
             inside = sorted(p for p in path.glob("*.json") if not p.name.startswith("."))
             if not inside:
                 raise HandInError(
-                    f"the folder {path.name} holds no hand-in (*.json)", where=str(path), code="handin-none"
+                    f"the folder {path.name or path} holds no hand-in (*.json)",
+                    where=str(path),
+                    try_this="name the folder that the students' files are in",
+                    code="handin-none",
                 )
             found += inside
         elif path.exists() or path.is_symlink():

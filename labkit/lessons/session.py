@@ -40,7 +40,7 @@ from labkit.lessons.variants import Variant, variant
 __all__ = ["Lesson", "lesson"]
 
 
-def lesson(lesson_id: str | Path | LessonSource, *, student: str, attempt: int = 1) -> Lesson:
+def lesson(lesson_id: str | Path | LessonSource, *, student: str = "", attempt: int = 1) -> Lesson:
     """A student's copy of a lesson.
 
     Parameters

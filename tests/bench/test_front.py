@@ -307,7 +307,7 @@ SLIPS: list[tuple[str, Callable[[Bench], object], str, str]] = [
     (
         "button is no key",
         lambda b: b.key("S1"),
-        "S1 is a push button: press or release it, you cannot key it",
+        "S1 is a push button: press or release it",
         "key works with S5",
     ),
     (
@@ -339,6 +339,20 @@ SLIPS: list[tuple[str, Callable[[Bench], object], str, str]] = [
     ("bridge to itself", lambda b: b.join("A1:I1", "A1:I1"), "a bridge needs two terminals, not A1:I1 twice", ""),
     ("bridge of nothing", lambda b: b.join("A1:I1", "A1:I2", 0), "a bridge has more than 0 ohm, not 0", ""),
     ("block", lambda b: b.fit("K1.aux"), "K1.aux is fitted already", 'remove("K1.aux")'),
+    ("no number", lambda b: b.joint(221, "x"), "a joint is a number of ohms, not 'x'", "write the bare number"),  # type: ignore[arg-type]
+    ("no ohms", lambda b: b.join("K1:A1", "X1:0V", ohm=0), "a bridge has more than 0 ohm, not 0", "leave ohm= out"),
+    ("no length", lambda b: b.wire("X1:24I", "S2:13", m=-1), "a wire is more than 0 m", "give the length in metres"),
+    ("no wire number", lambda b: b.wire("X1:24I", "S2:13", no=" "), "' ' is no wire number", "leave no= out"),
+    (
+        "no prediction",
+        lambda b: b.meter.volts("K1:A1", "X1:0V", expect=float("nan")),
+        "nan is no prediction",
+        "expect=24",
+    ),
+    ("lifted twice", lambda b: (b.lift(106), b.lift(106)), "wire 106 is lifted already", 'land("106")'),
+    ("no program", lambda b: b.load(None), "None is no program", "give ladder text"),  # type: ignore[arg-type]
+    ("a file's name", lambda b: b.load("pump.st"), "pump.st is the name of a file", "read_text"),
+    ("a part is no wire", lambda b: b.lift("K1"), "there is no wire K1", "the number on its ferrules"),
     ("no block", lambda b: b.remove("K1"), "K1 is a contactor: it moves by its coil", "remove works with K1.aux, V1"),
     ("tag", lambda b: b.bit("K1A"), "there is no bit K1A in this controller", "Did you mean K1"),
     ("input bit", lambda b: b.set_bit("S1", True), "S1 is an input: its bit comes from its terminal", ""),
@@ -389,7 +403,7 @@ def test_a_wiring_that_cannot_be_leaves_the_bench_as_it_was(bench: Bench) -> Non
 
 
 def test_bare_numbers_are_no_durations(bench: Bench) -> None:
-    with pytest.raises(TypeError, match=r"this wait needs a unit: write ms\(20\) or s\(20\)"):
+    with pytest.raises(TypeError, match=r"this wait needs a unit\n  try:   write ms\(20\) or s\(20\)"):
         bench.wait(20)  # type: ignore[arg-type]
     with pytest.raises(TypeError, match="this hold needs a unit"):
         bench.press("S2", 45)  # type: ignore[arg-type]

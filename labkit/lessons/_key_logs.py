@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from labkit.board import load_board
@@ -49,8 +50,8 @@ def model_hunt(lab: Lab, task: HuntTask) -> dict[str, Any]:
     return best
 
 
-def wrong_hunt(lab: Lab, task: HuntTask, wrong: WrongAnswer) -> dict[str, Any]:
-    """A listed wrong answer to a hunt.
+def wrong_hunt(lab: Lab, task: HuntTask, wrong: WrongAnswer, good: Callable[[], Mapping[str, Any]]) -> dict[str, Any]:
+    """A listed wrong answer to a hunt; `good` gives the good search that some begin with.
 
     The word ``guess`` names what is in without any reading, ``other`` names another suspect after a good search,
     ``live`` asks ohms of the live board before a good search.
@@ -58,7 +59,7 @@ def wrong_hunt(lab: Lab, task: HuntTask, wrong: WrongAnswer) -> dict[str, Any]:
     truth = lab.benches.hunted(task)[0]
     if wrong.word == "guess":
         return {"location": truth.location, "cause": truth.cause, "log": []}
-    model = model_hunt(lab, task)
+    model = dict(good())
     if wrong.word == "live":
         hunt = live_hunt(lab, task)
         bench = hunt.bench()

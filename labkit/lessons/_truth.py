@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, partial
+from typing import Any
 
 from labkit.lessons._document import (
     Check,
@@ -54,6 +55,7 @@ class Truth:
         self.lab = lab
         self._outcomes: dict[tuple[str, str, tuple[tuple[str, str], ...]], Outcome] = {}
         self._numbers: dict[str, int] = {}
+        self.searched: dict[str, dict[str, Any]] = {}  # a good search for each hunt, where somebody asked for it
         self.proofs = Proofs(lab)
 
     # what a run comes to --------------------------------------------------------------------------

@@ -75,8 +75,15 @@ def _model(truth: Truth, task: Task) -> Any:
             return {key: {"value": value} for key, value in shown.items()}
         return {key: {"predicted": value, "read": value} for key, value in shown.items()}
     if isinstance(task, HuntTask):
-        return model_hunt(truth.lab, task)
+        return _hunted(truth, task)
     return {key: ANSWERS[0] if could else ANSWERS[1] for key, (could, _) in could_explain(truth.lab, task).items()}
+
+
+def _hunted(truth: Truth, task: HuntTask) -> dict[str, Any]:
+    """A good search, made once for one variant."""
+    if task.id not in truth.searched:
+        truth.searched[task.id] = model_hunt(truth.lab, task)
+    return dict(truth.searched[task.id])
 
 
 def _shown(seen: Seen) -> float | str:
@@ -139,7 +146,7 @@ def wrong_with(truth: Truth, wrong: WrongAnswer) -> Any:
             answer[row] = {"value": value} if isinstance(task, SheetTask) else {"predicted": value, "read": value}
         return answer
     if isinstance(task, HuntTask):
-        return wrong_hunt(lab, task, wrong)
+        return wrong_hunt(lab, task, wrong, lambda: _hunted(truth, task))
     if isinstance(task, CouldExplainTask):
         return {fault.id: wrong.word for fault in suspects_of(lab, task)}
     if wrong.span:

@@ -42,7 +42,7 @@ def vale(seal_in: LessonSource) -> Variant:
 def truths() -> Callable[[LessonSource, str], Truth]:
     """The truths of a lesson for a student, computed once for all tests.
 
-    That answers are marked alike with truths that others have used is held by test_marking and test_shipped.
+    That answers are marked alike with truths that others have used is held by test_marking and test_kinds.
     """
     known: dict[tuple[str, str, str], Truth] = {}
 

@@ -6,6 +6,7 @@ The truths here are the network's; figures that a person can work out stand besi
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -39,6 +40,10 @@ from labkit.lessons._mark_hunt import could_explain, live_hunt
 from labkit.lessons._mark_rows import sheet_flags
 from labkit.lessons._truth import Truth
 from labkit.lessons.answers import tidy_for
+from labkit.lessons.key import model_with
+from labkit.lessons.marking import mark_with
+
+Truths = Callable[[LessonSource, str], Truth]
 
 FILE = Path(__file__).parent / "kinds" / "kinds.toml"
 TEXT = FILE.read_text(encoding="utf-8")
@@ -55,13 +60,13 @@ def mine(kinds: LessonSource) -> Variant:
 
 
 @pytest.fixture(scope="module")
-def truth(kinds: LessonSource, mine: Variant) -> Truth:
-    return Truth(Lab(kinds, mine))
+def truth(kinds: LessonSource, truths: Truths) -> Truth:
+    return truths(kinds, "R. Vale")
 
 
 @pytest.fixture(scope="module")
-def model(kinds: LessonSource, mine: Variant) -> dict[str, Any]:
-    return model_answers(kinds, mine)
+def model(truth: Truth) -> dict[str, Any]:
+    return model_with(truth)
 
 
 @pytest.fixture
@@ -69,8 +74,8 @@ def work(kinds: LessonSource) -> Lesson:
     return lesson(kinds, student="R. Vale")
 
 
-def _sheet(kinds: LessonSource, mine: Variant, **answers: Any) -> MarkSheet:
-    return mark(kinds, mine, {key.replace("_", "-"): value for key, value in answers.items()})
+def _sheet(truth: Truth, **answers: Any) -> MarkSheet:
+    return mark_with(truth, {key.replace("_", "-"): value for key, value in answers.items()})
 
 
 def _change(old: str, new: str) -> LessonSource:
@@ -79,11 +84,21 @@ def _change(old: str, new: str) -> LessonSource:
 
 
 @pytest.mark.parametrize("student", ["R. Vale", "K. Lark", "P. Quill"])
-def test_model_answers_get_full_marks(kinds: LessonSource, student: str) -> None:
-    his = variant(kinds, student)
-    sheet = mark(kinds, his, model_answers(kinds, his))
+def test_model_answers_get_full_marks(kinds: LessonSource, truths: Truths, student: str) -> None:
+    truth = truths(kinds, student)
+    sheet = mark_with(truth, model_with(truth))
     assert [f"{x.line}: {x.reason}" for x in sheet.lines if x.points < x.out_of] == []
     assert (sheet.passed, sheet.flags) == (True, ())
+
+
+def test_truths_that_others_have_used_mark_as_fresh_ones(
+    kinds: LessonSource, mine: Variant, truth: Truth, model: dict[str, Any]
+) -> None:
+    """Every kind of task, right and not: what the other tests share takes nothing from what they show."""
+    for answers in (model, model | {"land": {"wires": _drawn(truth)[:-3]}, "find-it": model["find-it"] | {"log": []}}):
+        used = mark_with(truth, answers).to_json()
+        assert mark(kinds, mine, answers).to_json() == used
+    assert model_answers(kinds, mine) == model
 
 
 def test_a_model_answer_survives_the_hand_in(kinds: LessonSource, model: dict[str, Any], work: Lesson) -> None:
@@ -102,8 +117,8 @@ def _drawn(truth: Truth) -> list[dict[str, Any]]:
     return [{key: getattr(wire, key) for key in keys} for wire in truth.lab.board.wiring]
 
 
-def _land(kinds: LessonSource, mine: Variant, wires: Any) -> dict[str, MarkLine]:
-    return {line.line: line for line in _sheet(kinds, mine, land=wires).for_task("land")}
+def _land(truth: Truth, wires: Any) -> dict[str, MarkLine]:
+    return {line.line: line for line in _sheet(truth, land=wires).for_task("land")}
 
 
 def test_a_wiring_is_taken_as_bench_wiring_csv_toml_and_list(truth: Truth, work: Lesson) -> None:
@@ -115,10 +130,10 @@ def test_a_wiring_is_taken_as_bench_wiring_csv_toml_and_list(truth: Truth, work:
     assert len(answers[0]) == len(wiring)
 
 
-def test_any_routing_that_is_electrically_right_passes(kinds: LessonSource, mine: Variant, truth: Truth) -> None:
+def test_any_routing_that_is_electrically_right_passes(truth: Truth) -> None:
     """The start button's feed taken from the stop button's feed terminal in place of the strip: the same node."""
     wires = [w | {"a": "S1:11", "m": 0.2} if w["no"] == "122" else w for w in _drawn(truth)]
-    lines = _land(kinds, mine, wires)
+    lines = _land(truth, wires)
     assert {name: line.points for name, line in lines.items()} == {
         "land-readable": 1,
         "land-points": 3,
@@ -163,9 +178,7 @@ WRONG_WIRINGS: list[tuple[str, dict[str, Any], str, str]] = [
 
 
 @pytest.mark.parametrize(("how", "line", "says"), [w[1:] for w in WRONG_WIRINGS], ids=[w[0] for w in WRONG_WIRINGS])
-def test_a_wrong_wiring_loses_its_line_with_a_reason(
-    kinds: LessonSource, mine: Variant, truth: Truth, how: dict[str, Any], line: str, says: str
-) -> None:
+def test_a_wrong_wiring_loses_its_line_with_a_reason(truth: Truth, how: dict[str, Any], line: str, says: str) -> None:
     wires = [w for w in _drawn(truth) if w["no"] not in how.get("off", ())]
     if "swap" in how:
         ends = {w["no"]: w["b"] for w in wires}
@@ -173,7 +186,7 @@ def test_a_wrong_wiring_loses_its_line_with_a_reason(
         wires = [w | {"b": ends[{one: two, two: one}[w["no"]]]} if w["no"] in how["swap"] else w for w in wires]
     if "add" in how:
         wires.append(dict(zip(("no", "a", "b"), how["add"], strict=True)))
-    found = _land(kinds, mine, wires)[line]
+    found = _land(truth, wires)[line]
     assert found.points < found.out_of
     assert says.casefold() in found.reason.casefold(), found.reason
 
@@ -193,18 +206,16 @@ DEAD_LOGS: list[tuple[str, list[dict[str, Any]], str]] = [
 
 
 @pytest.mark.parametrize(("log", "says"), [d[1:] for d in DEAD_LOGS], ids=[d[0] for d in DEAD_LOGS])
-def test_what_is_not_dead_first(
-    kinds: LessonSource, mine: Variant, truth: Truth, log: list[dict[str, Any]], says: str
-) -> None:
+def test_what_is_not_dead_first(truth: Truth, log: list[dict[str, Any]], says: str) -> None:
     entries = [{"at_ms": 1000 * i, **entry} for i, entry in enumerate(log)]
-    line = _land(kinds, mine, {"wires": _drawn(truth), "log": entries})["land-dead"]
+    line = _land(truth, {"wires": _drawn(truth), "log": entries})["land-dead"]
     assert (line.verdict, line.points) == ("wrong", 0)
     assert says in line.reason
 
 
-def test_dead_first_is_right(kinds: LessonSource, mine: Variant, truth: Truth) -> None:
+def test_dead_first_is_right(truth: Truth) -> None:
     log = [{"at_ms": 1000 * i, **entry} for i, entry in enumerate([PROVE, READ, PROVE, LIFT])]
-    assert _land(kinds, mine, {"wires": _drawn(truth), "log": log})["land-dead"].verdict == "right"
+    assert _land(truth, {"wires": _drawn(truth), "log": log})["land-dead"].verdict == "right"
 
 
 # sheets -------------------------------------------------------------------------------------------
@@ -225,24 +236,24 @@ def test_both_faults_of_the_pool_are_drawn_in_a_class(kinds: LessonSource, stude
     assert drawn == {"wire-102-open", "wire-103-open"}
 
 
-def _faulted(kinds: LessonSource, students: tuple[str, ...]) -> Truth:
+def _faulted(kinds: LessonSource, students: tuple[str, ...], truths: Truths) -> Truth:
     labs = (Lab(kinds, variant(kinds, name)) for name in students)
-    return Truth(next(lab for lab in labs if lab.benches.hidden("faulty")[0].id == "wire-102-open"))
+    lab = next(lab for lab in labs if lab.benches.hidden("faulty")[0].id == "wire-102-open")
+    return truths(kinds, lab.variant.student)
 
 
 def test_a_sheet_filled_in_as_if_sound_loses_the_row_and_is_flagged(
-    kinds: LessonSource, students: tuple[str, ...]
+    kinds: LessonSource, students: tuple[str, ...], truths: Truths
 ) -> None:
-    truth = _faulted(kinds, students)
-    his = truth.lab.variant
-    answer = model_answers(kinds, his)["checkout"]
+    truth = _faulted(kinds, students, truths)
+    answer = model_with(truth)["checkout"]
     copied = answer | {"start-held": {"value": 23.98}, "start-led": {"value": "on"}}
-    sheet = mark(kinds, his, {"checkout": copied})
+    sheet = mark_with(truth, {"checkout": copied})
     line = sheet.line("checkout-readings")
     assert line.points == round(4 * 5 / 7, 2)
     assert "you read 23.98 V, the bench has 0.0 mV" in line.reason
     assert any("I2, start held: the sheet says 23.98 V, as on a sound board" in flag for flag in sheet.flags)
-    assert mark(kinds, his, {"checkout": answer}).flags == ()
+    assert mark_with(truth, {"checkout": answer}).flags == ()
 
 
 def test_a_sheet_with_times_equally_far_apart_is_flagged(kinds: LessonSource, truth: Truth) -> None:
@@ -326,10 +337,10 @@ def test_rows_of_a_sheet_add_up_and_are_set_up(work: Lesson) -> None:
 
 
 # drills -------------------------------------------------------------------------------------------
-def test_the_reason_of_an_open_contact_is_told(kinds: LessonSource, mine: Variant, model: dict[str, Any]) -> None:
+def test_the_reason_of_an_open_contact_is_told(truth: Truth, model: dict[str, Any]) -> None:
     """The most common error of all: 54 % hold the voltage across an open switch for zero (Timmermann, Kautz)."""
     answer = model["predict-volts"] | {"across-open": {"predicted": 0, "read": 23.97}}
-    sheet = _sheet(kinds, mine, predict_volts=answer)
+    sheet = _sheet(truth, predict_volts=answer)
     line = sheet.line("drill-predictions")
     assert line.points == 2
     assert "S2:13-14 is open and no current flows" in line.reason
@@ -337,9 +348,9 @@ def test_the_reason_of_an_open_contact_is_told(kinds: LessonSource, mine: Varian
     assert sheet.line("drill-readings").verdict == "right"
 
 
-def test_a_lesson_s_own_reason_is_told(kinds: LessonSource, mine: Variant, model: dict[str, Any]) -> None:
+def test_a_lesson_s_own_reason_is_told(truth: Truth, model: dict[str, Any]) -> None:
     answer = model["predict-volts"] | {"lifted-common": {"predicted": 24, "read": 24}}
-    line = _sheet(kinds, mine, predict_volts=answer).line("drill-readings")
+    line = _sheet(truth, predict_volts=answer).line("drill-readings")
     assert "nothing drops across the input" in line.reason
 
 
@@ -347,11 +358,11 @@ def test_a_lesson_s_own_reason_is_told(kinds: LessonSource, mine: Variant, model
     ("predicted", "right"), [(24, True), (22.1, True), (26, False), (20, False), (0, False), (-24, False)]
 )
 def test_a_prediction_is_right_within_its_band(
-    kinds: LessonSource, mine: Variant, model: dict[str, Any], predicted: float, right: bool
+    truth: Truth, model: dict[str, Any], predicted: float, right: bool
 ) -> None:
     """23.97 V stand across the contact; 2 V of it is the band."""
     answer = model["predict-volts"] | {"across-open": {"predicted": predicted, "read": 23.97}}
-    assert (_sheet(kinds, mine, predict_volts=answer).line("drill-predictions").verdict == "right") is right
+    assert (_sheet(truth, predict_volts=answer).line("drill-predictions").verdict == "right") is right
 
 
 def test_a_drill_is_predicted_first_and_the_prediction_stands(work: Lesson) -> None:
@@ -375,9 +386,9 @@ def test_feedback_gives_no_open_row_away(work: Lesson) -> None:
 
 
 # hunts --------------------------------------------------------------------------------------------
-def test_a_good_search_beats_a_guess(kinds: LessonSource, mine: Variant, model: dict[str, Any]) -> None:
-    good = _sheet(kinds, mine, find_it=model["find-it"])
-    guess = _sheet(kinds, mine, find_it=model["find-it"] | {"log": []})
+def test_a_good_search_beats_a_guess(truth: Truth, model: dict[str, Any]) -> None:
+    good = _sheet(truth, find_it=model["find-it"])
+    guess = _sheet(truth, find_it=model["find-it"] | {"log": []})
     assert good.line("find-location").points == 2
     assert guess.line("find-location").points == 0.5  # a quarter: the readings do not lead there
     assert "a guess" in guess.line("find-location").reason
@@ -455,11 +466,9 @@ def test_could_explain_agrees_with_each_bench() -> None:
         assert found["S2:13-14-open"]
 
 
-def test_a_wrong_judgement_is_told_what_speaks_against_it(
-    kinds: LessonSource, mine: Variant, model: dict[str, Any]
-) -> None:
+def test_a_wrong_judgement_is_told_what_speaks_against_it(truth: Truth, model: dict[str, Any]) -> None:
     answer = dict.fromkeys(model["could-it"], "possible")
-    line = _sheet(kinds, mine, could_it=answer).line("could-all")
+    line = _sheet(truth, could_it=answer).line("could-all")
     assert line.points < 4
     assert "is impossible: start held, indicator of I2: it would show on, and off was seen" in line.reason
 
@@ -528,10 +537,8 @@ HOSTILE: list[tuple[str, str, Any, str]] = [
 
 
 @pytest.mark.parametrize(("task", "answer", "says"), [h[1:] for h in HOSTILE], ids=[h[0] for h in HOSTILE])
-def test_an_answer_of_the_wrong_form_costs_one_sentence(
-    kinds: LessonSource, mine: Variant, task: str, answer: Any, says: str
-) -> None:
-    lines = mark(kinds, mine, {task: answer}).for_task(task)
+def test_an_answer_of_the_wrong_form_costs_one_sentence(truth: Truth, task: str, answer: Any, says: str) -> None:
+    lines = mark_with(truth, {task: answer}).for_task(task)
     assert {line.verdict for line in lines} == {"cannot be read"}
     assert says.casefold() in lines[0].reason.casefold(), lines[0].reason
     assert len(lines[0].reason) < 600
@@ -558,23 +565,21 @@ BAD_LOGS: list[tuple[str, dict[str, Any]]] = [
 
 @pytest.mark.parametrize("entry", [b[1] for b in BAD_LOGS], ids=[b[0] for b in BAD_LOGS])
 def test_a_log_that_no_bench_wrote_is_marked_or_refused_and_never_breaks(
-    kinds: LessonSource, mine: Variant, model: dict[str, Any], entry: dict[str, Any]
+    truth: Truth, model: dict[str, Any], entry: dict[str, Any]
 ) -> None:
     """Nothing in it counts: either the hunt cannot be read, or the entry rules nobody out."""
     answer = model["find-it"] | {"log": [{"at_ms": 10_000, **entry}]}
-    lines = _sheet(kinds, mine, find_it=answer).for_task("find-it")
+    lines = _sheet(truth, find_it=answer).for_task("find-it")
     refused = {line.verdict for line in lines} == {"cannot be read"}
     assert refused or next(line for line in lines if line.line == "find-method").points == 0
 
 
-def test_a_reading_in_a_log_is_found_on_the_bench_and_not_believed(
-    kinds: LessonSource, mine: Variant, model: dict[str, Any]
-) -> None:
+def test_a_reading_in_a_log_is_found_on_the_bench_and_not_believed(truth: Truth, model: dict[str, Any]) -> None:
     """A forged log that says what the truth would show in no place that was measured gains nothing."""
     forged = [
         {"at_ms": 10_000, "do": "read", "mode": "volts", "red": "X1:24V", "black": "X1:0V", "shown": "x", "value": 0.0}
     ]
-    sheet = _sheet(kinds, mine, find_it=model["find-it"] | {"log": forged})
+    sheet = _sheet(truth, find_it=model["find-it"] | {"log": forged})
     assert sheet.line("find-method").points == 0
     assert sheet.line("find-location").points == 0.5
 

@@ -22,7 +22,7 @@ __all__ = ["CAREFUL", "ISLAND_S", "QUICK", "SINGLE", "Columns", "columns_of"]
 ISLAND_S = 1e-6
 """A node that this little holds has insulation behind it, and few digits are left."""
 
-QUICK, CAREFUL, SINGLE = 4, 8, 16
+QUICK, CAREFUL, SINGLE = 3, 10, 16
 """Rounds in which all curves go at once where their x lies; in which each moves one piece at a time; in which only the
 curve that lies farthest outside does."""
 
@@ -158,27 +158,15 @@ class _Stack:
         """Node volts, pieces, and which positions have come to rest."""
         engine, graphs = self.engine, self.engine.graphs
         pieces = np.repeat(engine.start[None, :], len(self.shut), axis=0)
-        x = np.zeros(pieces.shape)
-        rows = np.arange(len(pieces))
-        diagonal = np.arange(pieces.shape[1])
-        matrix = np.empty(self.seen.shape)
-        for attempt in range(QUICK + CAREFUL):
-            e_at, e_by, i_at, i_by = self._lines(pieces[rows])
-            system = self.seen[rows] * -e_by[:, None, :]
-            system[:, diagonal, diagonal] += i_by
-            matrix[rows] = system
-            right = (self.seen[rows] @ e_at[:, :, None])[:, :, 0] - i_at
-            x[rows] = solve_many(system, right[:, :, None])[:, :, 0]
-            outside = graphs.overshoot_many(x[rows], pieces[rows]).max(axis=1)
-            rows = rows[outside > (FINE_V if attempt < QUICK else ROUGH_CIRCLE_V)]
-            if not len(rows):
-                break
-            step = graphs.locate_many(x[rows]) - pieces[rows]
-            pieces[rows] += step if attempt < QUICK else np.sign(step)
+        x, matrix = np.zeros(pieces.shape), np.empty(self.seen.shape)
+        rests = np.ones(len(x), dtype=bool)
+        first = np.arange(1)
+        rests[self._settle(first, pieces, x, matrix)] = False
+        if rests[0]:
+            pieces[1:] = pieces[0]  # the others are of the same board, so it is a good guess
+        rests[self._settle(np.arange(1, len(x)), pieces, x, matrix)] = False
         table = self._lines(pieces)
         volts = self._volts(table[0] + table[1] * x, None)
-        rests = np.ones(len(x), dtype=bool)
-        rests[rows] = False
         wrong = np.ones(len(x), dtype=bool)
         for _ in range(CORRECTIONS):
             missing, beside = self._missing(table, volts, x)
@@ -196,6 +184,25 @@ class _Stack:
         rests &= ~wrong & np.isfinite(volts).all(axis=1)
         rests &= graphs.overshoot_many(x, pieces).max(axis=1) <= ROUGH_CIRCLE_V
         return volts, pieces, rests
+
+    def _settle(self, rows: Ints, pieces: Ints, x: Floats, matrix: Floats) -> Ints:
+        """Find pieces, x and matrices of some positions in place; those that do not come to rest."""
+        graphs = self.engine.graphs
+        diagonal = np.arange(pieces.shape[1])
+        for attempt in range(QUICK + CAREFUL):
+            if not len(rows):
+                break
+            e_at, e_by, i_at, i_by = self._lines(pieces[rows])
+            system = self.seen[rows] * -e_by[:, None, :]
+            system[:, diagonal, diagonal] += i_by
+            matrix[rows] = system
+            right = (self.seen[rows] @ e_at[:, :, None])[:, :, 0] - i_at
+            x[rows] = solve_many(system, right[:, :, None])[:, :, 0]
+            outside = graphs.overshoot_many(x[rows], pieces[rows]).max(axis=1)
+            rows = rows[outside > (FINE_V if attempt <= QUICK else ROUGH_CIRCLE_V)]
+            step = graphs.locate_many(x[rows]) - pieces[rows]
+            pieces[rows] += step if attempt < 1 else np.sign(step)  # the guess is good: care pays
+        return rows
 
     def _lines(self, pieces: Ints) -> Floats:
         lines: Floats = self.engine.tables.take(self.engine.row_starts + pieces, 1)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from labkit.board import load_board
-from labkit.faults import build_dictionary, halve_live, mark_hunt, tests_of
+from labkit.faults import halve_live, mark_hunt, quick_dictionary, tests_of
 from labkit.lessons._document import HuntTask, WrongAnswer
 from labkit.lessons._forms import log_of
 from labkit.lessons._lab import Lab
@@ -37,7 +37,7 @@ def model_hunt(lab: Lab, task: HuntTask) -> dict[str, Any]:
     wanted = {ABOUT[line.kind] for line in task.rubric}
     best, least = None, math.inf
     for tests in ([test for test in every if test.situation in _FIRST], every):
-        dictionary = build_dictionary(board, suspects_of(lab, task), tests)
+        dictionary = quick_dictionary(board, suspects_of(lab, task), tests)
         bench = hunt.bench()
         named = halve_live(hunt, dictionary, bench, random.Random(0))
         marks = mark_hunt(hunt, bench.log, named).lines

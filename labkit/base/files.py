@@ -69,11 +69,25 @@ def read_text(path: str | Path) -> str:
 
 
 def write_atomic(path: str | Path, content: str | bytes) -> Path:
-    """Write beside, sync, rename: a reader sees the old file or the new one, never half of either."""
+    """Write beside, sync, rename: a reader sees the old file or the new one, never half of either.
+
+    Raises
+    ------
+    LabkitError
+        If nothing can be written there.
+    """
     path = Path(path)
-    path.parent.mkdir(parents=True, exist_ok=True)
     data = content.encode("utf-8") if isinstance(content, str) else content
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    except OSError as exc:
+        raise LabkitError(
+            f"{path.name} cannot be written: {exc.strerror}",
+            where=str(path),
+            try_this="give another folder, one that you may write to",
+            code="file-unwritable",
+        ) from None
     try:
         with os.fdopen(handle, "wb") as out:
             out.write(data)

@@ -89,7 +89,7 @@ def _draw(verdicts: list[tuple[str, Verdict]], picture: Path) -> None:
 
     broken = next(((asked, v.story) for asked, v in verdicts if v.story is not None and v.story.moments), None)
     if broken is None:
-        click.echo("nothing to draw: no story has a scan", err=True)
+        click.echo("nothing to draw: no requirement was broken", err=True)
         return
     asked, story = broken
     write_atomic(picture, story_svg(story.shown(asked)))

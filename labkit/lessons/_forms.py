@@ -36,7 +36,9 @@ def _refuse(what: str, try_this: str = "", code: str = "answer-form") -> AnswerE
 
 def _number(value: Any, what: str, most: float = 1e9) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value) or abs(value) > most:
-        raise _refuse(f"{what} is not a number that can be read: {str(value)[:40]!r}", code="answer-number")
+        raise _refuse(
+            f"{what} is not a number that can be read: {str(value)[:40]!r}", "write e.g. 23.98", "answer-number"
+        )
     number = float(value)  # a meter's reading is a float with more to it
     return int(number) if number.is_integer() else number
 
@@ -268,7 +270,28 @@ def _said(row: Row, words: tuple[str, ...], value: Any, what: str) -> float | st
         or (isinstance(value, float) and math.isinf(value) and value > 0)
     ):
         return OL
-    return _number(value, what)
+    return _number(_bare(value, row.mode), what)
+
+
+# what a row's mode shows, and the size of the units that may be written after a figure
+_SIZES = {
+    "volts": {"": 1.0, "v": 1.0, "mv": 1e-3},
+    "diode": {"": 1.0, "v": 1.0, "mv": 1e-3},
+    "amps": {"": 1.0, "a": 1.0, "ma": 1e-3},
+    "ohms": {"": 1.0, "ohm": 1.0, "kohm": 1e3, "mohm": 1e6},
+}
+_FIGURE = re.compile(r"\s*([+-]?\d{1,9}(?:[.,]\d{1,9})?)\s*([A-Za-z]{0,4})\s*")
+
+
+def _bare(value: Any, mode: str) -> Any:
+    """A figure written with the unit of the row, such as ``"24 V"`` or ``"125 mA"``, as a number; all else as it is."""
+    found = _FIGURE.fullmatch(value) if isinstance(value, str) and len(value) <= LIMITS.word_chars.value else None
+    sizes = _SIZES.get(mode, {})
+    if found is None or found[2].casefold() not in sizes:
+        return value
+    if found[2] == "mohm":  # a milliohm is no megohm
+        return value
+    return round(float(found[1].replace(",", ".")) * sizes[found[2].casefold()], 9)
 
 
 _LAYERS = {"led": "led", "lit": "lit", "bit": "bit", "state": "state", "pos": "state"}

@@ -78,7 +78,7 @@ def _inputs(bench: Bench) -> dict[str, PointSeen]:
         why = ""
         if not row.ok:
             why = f"{row.point} ({row.tag}) does not follow its device ({row.act}): {row.before}, then {row.after}"
-            why += f"; {', '.join(row.also)} moved in its place" if row.also else ""
+            why += f"; {', '.join(row.also)} moved in its place" if row.also else _block_off(bench, row.point)
         elif row.also:
             why = f"{row.point} ({row.tag}): {row.act} moves {', '.join(row.also)} as well"
         found[row.point] = PointSeen(row.point, row.tag, row.ok and not row.also, text, why)
@@ -109,6 +109,7 @@ def _outputs(bench: Bench) -> dict[str, PointSeen]:
             why = f"{point.point} ({point.tag}): {point.device} works before the output is on"
         elif not works:
             why = f"{point.point} ({point.tag}): {point.device} does nothing with the output on; terminal {after}"
+            why += _block_off(bench, point.point)
         else:
             why = f"{point.point} ({point.tag}) moves {', '.join(others)} as well" if others else ""
         found[point.point] = PointSeen(point.point, point.tag, not why, text, why)
@@ -123,6 +124,14 @@ def _outputs(bench: Bench) -> dict[str, PointSeen]:
     return found
 
 
+def _block_off(bench: Bench, point: str) -> str:
+    """Says so if the point's terminal block is not on its header."""
+    for block in bench.board.plugs.values():
+        if any(pole.endswith(f":{point}") for pole in block.poles) and bench.block(block.id) != "seated":
+            return f"; block {block.id} is {bench.block(block.id)}, not seated"
+    return ""
+
+
 def _works(bench: Bench, device: str) -> bool:
     if bench.board.parts[device].kind == "contactor":
         return bench.state(device) == "closed"
@@ -131,4 +140,6 @@ def _works(bench: Bench, device: str) -> bool:
 
 def _volts(bench: Bench, point: Point) -> str:
     channel = next(o for o in bench.engine.net.electrical.outputs if o.point == point.point)
-    return bench.meter.peek("volts", channel.terminal, channel.group_minus).text
+    if {channel.terminal, channel.group_minus} <= bench.board.terminals.keys():
+        return bench.meter.peek("volts", channel.terminal, channel.group_minus).text
+    return "no volts, its block is not on"  # the controller's pin is bare: no probe of a person gets at it

@@ -366,6 +366,7 @@ def _predicted_first(
             raise AnswerError(
                 f"row {key} was predicted as {row['predicted']} and has been read: the prediction stands",
                 where=f"task {task.id}",
+                try_this="leave it: a prediction that the meter did not bear out is what a drill is for",
                 code="answer-predicted",
             )
         if "read" in new and "predicted" not in {**row, **new}:

@@ -105,3 +105,10 @@ def test_the_examples_in_the_docstrings_run(module: str) -> None:
     result = doctest.testmod(importlib.import_module(f"labkit.base.{module}"))
     assert result.attempted > 0
     assert result.failed == 0
+
+
+def test_a_place_that_cannot_be_written_is_named(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("here")
+    with pytest.raises(LabkitError, match=r"book\.csv cannot be written") as slip:
+        write_atomic(tmp_path / "file" / "book.csv", "x")
+    assert (slip.value.code, slip.value.where) == ("file-unwritable", str(tmp_path / "file" / "book.csv"))

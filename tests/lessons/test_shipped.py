@@ -13,6 +13,7 @@ import pytest
 from labkit.base import data_path
 from labkit.bench import Bench
 from labkit.lessons import (
+    AnswerError,
     LessonSource,
     MarkSheet,
     RowView,
@@ -145,3 +146,33 @@ def test_a_lesson_has_example_hand_ins(name: str) -> None:
     mine = [example for example in EXAMPLES if example.startswith(f"{name}--")]
     assert f"{name}--full-marks.json" in mine
     assert len(mine) >= 2
+
+
+def test_a_wiring_handed_in_with_its_blocks_parked_says_so() -> None:
+    truth = _truth("landing", STUDENTS[0])
+    answer = model_with(truth)["inputs"]
+    parked = dict.fromkeys(("A1.XI1", "A1.XI2", "A1.XQA", "A1.XQB"), "parked")
+    sheet = mark_with(truth, {"inputs": {**answer, "blocks": parked}})
+    line = next(line for line in sheet.lines if line.line == "inputs-points")
+    assert line.points == 0
+    assert "block A1.XI1 is parked, not seated" in line.reason
+    # the controller's outputs hang in the air: no row of the inputs says anything of them
+    seated = mark_with(truth, {"inputs": {**answer, "blocks": {"A1.XQA": "parked", "A1.XQB": "off"}}})
+    line = next(line for line in seated.lines if line.line == "inputs-points")
+    assert line.points == line.out_of
+
+
+@pytest.mark.parametrize(
+    ("said", "is_read"), [("24 V", 24), ("24", 24), ("23,9V", 23.9), ("-24 mV", -0.024), (" +1.5 v ", 1.5)]
+)
+def test_a_figure_may_carry_the_unit_of_its_row(said: str, is_read: float) -> None:
+    work = lesson("wiring-hunt", student=STUDENTS[0])
+    work.answer("break", {"across": {"predicted": said}})
+    assert work.answers["break"]["across"]["predicted"] == is_read
+
+
+@pytest.mark.parametrize("said", ["24 mA", "24 ohm", "x", "2 4", "1e3"])
+def test_a_figure_of_another_unit_is_refused(said: str) -> None:
+    work = lesson("wiring-hunt", student=STUDENTS[0])
+    with pytest.raises(AnswerError, match="not a number that can be read"):
+        work.answer("break", {"across": {"predicted": said}})

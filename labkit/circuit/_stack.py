@@ -29,8 +29,9 @@ TOGETHER = 8000  # cases at a time, which bounds the memory
 WEAK_V = 0.02
 # An x so near to a corner may be on the wrong side of it by rounding, until it is corrected.
 NEAR_V = 1e-6
-# Who wants fewer microvolts than this has every case corrected in which something opens that had volts across it
-# or nothing but insulation behind it, or in which a curve is at a corner.
+# What rounding may do to a case is estimated from what opens in it. The estimate knows nothing of curves: a case whose
+# curves have moved is corrected if what opens in it had volts across it. Who wants less than this many volts has every
+# case corrected in which what opens had volts across it or insulation behind it, or in which a curve is at a corner.
 FINELY_V = 1e-4
 
 
@@ -157,10 +158,14 @@ class Stack:
                 step[np.arange(step.shape[1]) != farthest[:, None]] = 0
             pieces[rows] += step if attempt < QUICK else np.sign(step)
         volts, weak = self._volts(every, pieces, x, y)
-        weak |= self._astray(pieces, y) > self.owner.within_v
+        bent = self._bent(pieces)
+        weak |= self._astray(y, bent) > self.owner.within_v
+        apart = np.abs(y) > WEAK_V
         if self.owner.within_v < FINELY_V:
-            apart = (np.abs(y) > WEAK_V) | (np.abs(offer.alone[self.ports]) < ISLAND_S)
-            weak |= (offer.cut[self.ports] & apart).any(axis=1) | self._at_corner(x)
+            bent[:] = True
+            apart |= np.abs(offer.alone[self.ports]) < ISLAND_S
+            weak |= self._at_corner(x)
+        weak |= bent & (offer.cut[self.ports] & apart).any(axis=1)
         weak[rows] = False
         doubtful: NDArray[np.bool_] = np.logical_not(np.isfinite(x).all(axis=1) & np.isfinite(y).all(axis=1))
         doubtful[rows] = True
@@ -185,22 +190,23 @@ class Stack:
             found = self._overshoot(x[rows], pieces[rows], rows).max(axis=1) > self.owner.tie_v
         return found
 
-    def _astray(self, pieces: Ints, y: Floats) -> Floats:
-        """How far rounding may have put off the volts of each case, by what opens in it."""
+    def _bent(self, pieces: Ints) -> NDArray[np.bool_]:
+        """Whether a curve of a case is on another piece than in the sound network, or is another curve."""
+        bent: NDArray[np.bool_] = (pieces != self.offer.pieces.take(self.at, 0)).any(axis=1)
+        if self.places is not None:
+            bent |= (self.places != self.owner._base).any(axis=1)
+        return bent
+
+    def _astray(self, y: Floats, bent: NDArray[np.bool_]) -> Floats:
+        """How far rounding may have put off the volts of each case that is not bent, by what opens in it."""
         offer = self.offer
         noise = np.abs(y) * offer.noise[self.ports] + offer.hiss[self.ports]
         found: Floats = (noise / np.abs(offer.alone[self.ports])).max(axis=1)
-        several = (pieces != offer.pieces.take(self.at, 0)).any(axis=1)
-        if self.places is not None:
-            several |= (self.places != self.owner._base).any(axis=1)
         if y.shape[1] > 1:
-            several[:] = True
-        rows = np.flatnonzero(several & (noise > 0).any(axis=1))
-        for few, changed in self._alike(rows, pieces):
-            at = rows[few]
-            units = np.eye(y.shape[1]) * np.ones((len(at), 1, 1))
-            _, answer = self._answer(at, changed, pieces[at], units, self.x[at], whole=False)
-            found[at] = (np.abs(answer) * noise[at, None, :]).sum(axis=2).max(axis=1)
+            rows = np.flatnonzero(~bent & (noise > 0).any(axis=1))
+            units = np.eye(y.shape[1]) * np.ones((len(rows), 1, 1))
+            answer = solve_many(self.between[rows], units)
+            found[rows] = (np.abs(answer) * noise[rows, None, :]).sum(axis=2).max(axis=1)
         return found
 
     def _volts(self, rows: Ints, pieces: Ints, x: Floats, y: Floats) -> tuple[Floats, NDArray[np.bool_]]:
@@ -220,7 +226,7 @@ class Stack:
         for number, here in _runs(self.at[rows]):
             base, some = self.offer.bases[number], volts[here]
             if len(base.soft):
-                soft[here] = (np.abs(some.take(base.soft, 1)) > self.owner.weak_v).any(axis=1)
+                soft[here] = (np.abs(some.take(base.soft, 1)) > WEAK_V).any(axis=1)
             some += base.volts
         return volts, soft
 
@@ -299,22 +305,19 @@ class Stack:
         """Every x of some cases for a choice of pieces, and the ports' y.
 
         `heard` and `x` are as with no port and the sound pieces; `x` is written over. Not `whole`: the pieces count as
-        lines through 0, as for a correction. With a matrix of `heard` for each case there is a y for each column of
-        it, and no x.
+        lines through 0, as for a correction.
         """
         offer, ports = self.offer, self.ports[rows]
         width = ports.shape[1]
-        if changed is None and width == 1 and heard.ndim == 2:
+        if changed is None and width == 1:
             y = heard / self.between[rows, 0]
             _subtract(x, y, offer.x_by, ports)
             return x, y
         between, most = self.between[rows], 0 if changed is None else int(changed.sum(axis=1).max(initial=0))
-        right = np.zeros((len(rows), width + most, 1 if heard.ndim == 2 else width))
-        right[:, :width] = heard[:, :, None] if heard.ndim == 2 else heard
+        right = np.zeros((len(rows), width + most, 1))
+        right[:, :width, 0] = heard
         if changed is None:
             answer = solve_many(between, right)
-            if heard.ndim == 3:
-                return x, answer
         else:
             each = np.arange(len(rows))[:, None]
             first = changed.argmax(axis=1)[:, None]
@@ -339,8 +342,6 @@ class Stack:
             system[:, width:, width:] = xi * i_by[:, None, :] - xe * e_by[:, None, :]
             diagonal = np.arange(width, width + most)
             system[:, diagonal, diagonal] += 1.0
-            if heard.ndim == 3:
-                return x, solve_many(system, right)[:, :width]
             right[:, width:, 0] = x[each, which]
             if whole:
                 right[:, :width, 0] += (pe * e_at[:, None, :] - pi * i_at[:, None, :]).sum(axis=2)

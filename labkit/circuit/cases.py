@@ -45,8 +45,6 @@ class Cases:
     """
 
     def __init__(self, solver: Solver, others: Sequence[Curve | Source] = (), *, within_v: float = 1e-6) -> None:
-        # what hangs on insulation and has moved so far is corrected: its figures may have no more than three digits
-        self.weak_v = max(0.02, 1e3 * within_v)
         # an x may lie this far outside its piece: at a corner both pieces say the same
         self.within_v, self.tie_v = within_v, 1e-4 * within_v
         self.solver, self.engine = solver, solver.engine

@@ -14,6 +14,7 @@ from labkit.faults.quick import Quick
 
 BOARD = load_board("orchard")
 FAULTS = every_single_fault(BOARD)
+SENSOR_FAULTS = ("wire-148-open", "wire-149-open", "A1:IC2-unseated", "swap-B2:BN-B2:BU")
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +46,10 @@ def test_both_ways_to_the_dictionary_give_the_same_bands() -> None:
 
 def test_volts_are_those_of_each_network_built_for_itself(quick: Quick) -> None:
     points = quick.points
+    # where a sensor hangs on its own diodes 1e-9 S must be told from 20 S, and an uncorrected point is off by 11 mV
+    hard = [FAULTS.index(fault(BOARD, name)) + 1 for name in SENSOR_FAULTS]
     sample = random.Random(4).sample(range(len(points.names)), 700)
+    sample += [point for point, (_, number, _) in enumerate(points.names) if number in hard]
     worst = 0.0
     for point in sample:
         solver, key = points.alone(point)
@@ -53,7 +57,7 @@ def test_volts_are_those_of_each_network_built_for_itself(quick: Quick) -> None:
         rows = [(k, solver.plan.index[n]) for k, n in enumerate(points.solver.nodes) if n in solver.plan.index]
         ours, theirs = np.array(rows).T
         worst = max(worst, float(np.abs(points.volts[point, ours] - found.array[theirs]).max()))
-    assert worst < 1e-3
+    assert worst < 1e-4
     assert points.singly < len(points.names) / 50
 
 

@@ -60,8 +60,9 @@ def part_line(
 
 
 def sentences(*parts: str) -> str:
-    """Error texts as sentences: each with a capital and a full stop."""
-    return " ".join(f"{part[0].upper()}{part[1:].rstrip('.')}." for part in parts if part)
+    """Error texts as sentences: each with a capital and a full stop, or the question mark that it has."""
+    whole = (part if part.endswith("?") else f"{part.rstrip('.')}." for part in parts if part)
+    return " ".join(f"{part[0].upper()}{part[1:]}" for part in whole)
 
 
 def listed(parts: Iterable[str]) -> str:

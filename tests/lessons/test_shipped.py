@@ -176,3 +176,11 @@ def test_a_figure_of_another_unit_is_refused(said: str) -> None:
     work = lesson("wiring-hunt", student=STUDENTS[0])
     with pytest.raises(AnswerError, match="not a number that can be read"):
         work.answer("break", {"across": {"predicted": said}})
+
+
+def test_a_question_in_a_reason_keeps_its_mark() -> None:
+    truth = _truth("wiring-hunt", STUDENTS[0])
+    sheet = mark_with(truth, {"break": {"outptu": {"predicted": 24}}})
+    assert {line.reason for line in sheet.lines if line.task == "break"} == {
+        "There is no row 'outptu'. Did you mean output?"
+    }

@@ -129,9 +129,13 @@ class Deck:
         Raises
         ------
         FaultError
-            If there are not so many faults as hard as that, or a name stands twice.
+            If there are not so many faults as hard as that, or a name is empty or stands twice.
         """
         names = list(students)
+        if not all(name.strip() for name in names):
+            raise FaultError(
+                "a student's name is empty", where="students", try_this="name each student", code="fault-value"
+            )
         if len(set(names)) < len(names):
             twice = sorted({name for name in names if names.count(name) > 1})
             raise FaultError(

@@ -160,6 +160,8 @@ def test_a_wiring_hunt_without_a_dictionary_at_hand(full: Deck) -> None:
 def test_slips_are_named(full: Deck) -> None:
     with pytest.raises(FaultError, match="name stands twice"):
         full.draw_class(["A", "A"], 1)
+    with pytest.raises(FaultError, match="name is empty"):
+        full.draw_class(["R. Vale", " "], 1)
     with pytest.raises(FaultError, match="no pool 'mains'"):
         deck(BOARD, "mains")  # type: ignore[arg-type]
     with pytest.raises(FaultError, match="no hunt of"):

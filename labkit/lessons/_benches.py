@@ -8,10 +8,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
+from functools import lru_cache
 
 from labkit.base import LabkitError, did_you_mean
 from labkit.bench import Bench, PowerGate
-from labkit.board import Board, Wire, Wiring
+from labkit.board import Board, Wire, Wiring, load_board
 from labkit.faults import Fault, every_single_fault, put_in
 from labkit.lessons._document import CouldExplainTask, HuntTask, LessonFile
 from labkit.lessons._draw import Draw
@@ -19,10 +20,26 @@ from labkit.lessons._setups import Setup
 from labkit.lessons.errors import LessonError
 from labkit.lessons.variants import Variant
 
-__all__ = ["Benches", "bonds", "numbers_of", "rewired", "setup_of"]
+__all__ = ["Benches", "bonds", "drawn_board", "numbers_of", "rewired", "setup_of"]
 
 _RANGE = re.compile(r"(\d+)-(\d+)")
 _CODE = re.compile(r"[FD]\d\d")
+
+
+def drawn_board(name: str) -> Board:
+    """A board as its document has it; a shipped one is read once.
+
+    Raises
+    ------
+    BoardError
+        If there is no such board.
+    """
+    return load_board(name) if name.endswith(".toml") else _shipped_board(name)
+
+
+@lru_cache(maxsize=4)
+def _shipped_board(name: str) -> Board:
+    return load_board(name)
 
 
 def setup_of(file: LessonFile, key: str) -> Setup:

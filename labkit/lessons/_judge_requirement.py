@@ -15,6 +15,7 @@ from typing import Literal
 
 from labkit.base import LabkitError
 from labkit.bench import Bench, Stimulus, Trace
+from labkit.lessons._alike import Alike
 from labkit.lessons._document import RubricLine
 from labkit.lessons._explain import Story, explain
 from labkit.lessons._judge import Break
@@ -68,8 +69,8 @@ class Decided:
 class Proofs:
     """Proofs on one variant's bench; each question is answered once."""
 
-    def __init__(self, lab: Lab) -> None:
-        self.lab = lab
+    def __init__(self, lab: Lab, alike: Alike) -> None:
+        self.lab, self.alike = lab, alike
         self._known: dict[tuple[Program, str, tuple[str, ...], int], Verdict] = {}
         self._loaded: dict[Program, Bench] = {}  # a proof only looks at its bench
 
@@ -81,6 +82,9 @@ class Proofs:
         """Judge a program by the requirements of a rubric line: all must hold; the first that fails is told."""
         open_: Decided | None = None
         for text in line.require:
+            key = self.alike.proof_key(text, line, program)
+            if self.alike.holds(key):
+                continue
             try:
                 verdict = self._verdict(program, self._filled(text), line)
             except LabkitError as exc:
@@ -88,7 +92,9 @@ class Proofs:
                     raise LessonError(exc.what, where=f"rubric {line.id}: {text}", code="lesson-requirement") from None
                 open_ = open_ or Decided("undecided", f"Whether it does cannot be decided: {exc.what}.")
                 continue
-            if verdict.outcome == "fails":
+            if verdict.outcome == "holds":
+                self.alike.once(key, lambda: True)
+            elif verdict.outcome == "fails":
                 told = self._told(program, verdict)
                 if told is not None:
                     return told

@@ -17,10 +17,10 @@ from typing import Any, TypeVar
 from labkit.base import LabkitError, us
 from labkit.bench import Bench, Trace
 from labkit.bench.meter import PROVING
-from labkit.board import Board, Wiring, electrify, load_board
-from labkit.controller import Tag, TagTable
+from labkit.board import Board, Wiring, electrify
+from labkit.controller import Controller, Tag, TagTable
 from labkit.faults import PROGRAM, Fault
-from labkit.lessons._benches import Benches, setup_of
+from labkit.lessons._benches import Benches, drawn_board, setup_of
 from labkit.lessons._document import Look, Run
 from labkit.lessons._files import LessonSource
 from labkit.lessons._links import WORKING
@@ -72,7 +72,7 @@ class Lab:
     @cached_property
     def board(self) -> Board:
         """The lesson's board with this variant's pull-in time, and its input wires where the variant lands them."""
-        board = load_board(self.lesson.file.board)
+        board = drawn_board(self.lesson.file.board)
         variant = self.variant
         wiring = board.wiring
         moves = []
@@ -132,6 +132,13 @@ class Lab:
             filter=us(self.variant.filter_us),
         )
 
+    @cached_property
+    def _controller(self) -> Controller:
+        """The variant's controller alone, which says what it refuses."""
+        return Controller(
+            self.lesson.file.family, self.tags, scan_us=self.variant.scan_us, filter_us=self.variant.filter_us
+        )
+
     def _stand(self, setup: str = "") -> Stand:
         setup = setup or "start"
         if setup not in self._stands:
@@ -173,7 +180,7 @@ class Lab:
 
     @cached_property
     def _working(self) -> Program:
-        drawn = load_board(self.lesson.file.board).points
+        drawn = drawn_board(self.lesson.file.board).points
         moved = {point.tag: self.board.points[self.variant.moved.get(old, old)].tag for old, point in drawn.items()}
         return read_program(relabel(PROGRAM, moved), name=WORKING)
 
@@ -252,7 +259,7 @@ class Lab:
         LabkitError
             If the controller refuses it.
         """
-        self._stand().load(program)
+        self._controller.load(program)
 
     def after(
         self,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -58,14 +59,20 @@ def decision(program: Program, trace: Trace, until_us: int) -> Decision | None:
     local: dict[str, bool] = {}
     mode = trace.signals.get("mode:A1")
     started = None
-    bits = {name[4:]: signal for name, signal in trace.signals.items() if name.startswith("bit:")}
+    bits = {name[4:]: signal.changes for name, signal in trace.signals.items() if name.startswith("bit:")}
+    now = {name: bool(changes[0][1]) for name, changes in bits.items()}
+    later = sorted(((t, name, bool(v)) for name, changes in bits.items() for t, v in changes[1:]), key=lambda c: c[0])
+    coming = deque(later)
     for read_us, solve_us, solved_us in _scans(trace):
         if solved_us > until_us:
             break
         begun = max((t for t, _ in mode.changes if t <= read_us), default=0) if mode else 0
         if begun != started:  # a start: edges and timers begin anew, as after power-up
             walk, local, started = walker(program), {}, begun
-        values = {**local, **{name: bool(signal.at(solve_us)) for name, signal in bits.items()}}
+        while coming and coming[0][0] <= solve_us:
+            _, name, value = coming.popleft()
+            now[name] = value
+        values = {**local, **now}
         before = dict(values)
         flow = walk.scan(values, solve_us)
         local = dict(values)

@@ -53,17 +53,6 @@ class Stand:
             self._bench = self._first.again()  # fresh, but what has been solved stays known
         return self._bench
 
-    def load(self, program: Program) -> None:
-        """Load a program at rest.
-
-        Raises
-        ------
-        LabkitError
-            If the controller refuses it.
-        """
-        self._clear()
-        self.bench.load(program)
-
     def play(self, program: Program, script: Script, only: Iterable[str] | None = None) -> Trace:
         """Play a scenario from rest; the recording counts from its beginning and holds `only` these signals.
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import Any
 
+from labkit.lessons._alike import Alike
 from labkit.lessons._document import (
     Check,
     ChoiceTask,
@@ -56,7 +57,8 @@ class Truth:
         self._outcomes: dict[tuple[str, str, tuple[tuple[str, str], ...]], Outcome] = {}
         self._numbers: dict[str, int] = {}
         self.searched: dict[str, dict[str, Any]] = {}  # a good search for each hunt, where somebody asked for it
-        self.proofs = Proofs(lab)
+        self.alike = Alike(lab)
+        self.proofs = Proofs(lab, self.alike)
 
     # what a run comes to --------------------------------------------------------------------------
     def cell(self, task: PredictTask, cell: Cell) -> Outcome:
@@ -102,21 +104,30 @@ class Truth:
         if key not in self._outcomes:
             lab = self.lab
             run = lab.lesson.run(run_id)
+            whole = partial(self._play, program, run, more)
+            self._outcomes[key] = Outcome(self._word(run, program, more, whole), run, more, whole)
+        return self._outcomes[key]
+
+    def _play(self, program: str, run: Run, more: Mapping[str, str], *, only: Iterable[str] | None = None) -> Played:
+        return self.lab.play(self.lab.program(program), run, more, only=only)
+
+    def _word(self, run: Run, program: str, more: Mapping[str, str], whole: Callable[..., Played]) -> str:
+        """The word for what happens in a run, from an equal bench if one has been seen."""
+        lab = self.lab
+
+        def fitting() -> str:
             words = lab.lesson.file.outcomes[run.outcomes] if run.outcomes else ()
-            only = self._signals([e for outcome in words for e in outcome.expect], more)
-            whole = partial(lab.play, lab.program(program), run, more)
-            seen = whole(only=only)
+            seen = whole(only=self._signals([e for outcome in words for e in outcome.expect], more))
             for outcome in words:
                 if self.broken(seen, outcome.expect, more) is None:
-                    self._outcomes[key] = Outcome(outcome.word, run, more, whole)
-                    break
-            else:
-                raise LessonError(
-                    f"no word of {run.outcomes!r} fits what the bench did",
-                    where=f"run {run_id}, program {program}, {lab.variant.summary()}",
-                    code="lesson-truth",
-                )
-        return self._outcomes[key]
+                    return outcome.word
+            raise LessonError(
+                f"no word of {run.outcomes!r} fits what the bench did",
+                where=f"run {run.id}, program {program}, {lab.variant.summary()}",
+                code="lesson-truth",
+            )
+
+        return self.alike.once(self.alike.run_key("word", run, program, more), fitting)
 
     def why_not(self, outcome: Outcome, word: str) -> Break | None:
         """What breaks first if one expects `word` of this outcome."""
@@ -169,7 +180,13 @@ class Truth:
         *,
         first: Mapping[str, str] | None = None,
     ) -> dict[str, str] | None:
-        """The first variation that a program fails."""
+        """The first variation that a program fails; without a `first` it is known from an equal bench."""
+        key = None if first is not None else self.alike.run_key("fails", check, program, fixed or {})
+        return self.alike.once(key, lambda: self._tried(program, check, fixed, first))
+
+    def _tried(
+        self, program: Program, check: Check, fixed: Mapping[str, str] | None, first: Mapping[str, str] | None
+    ) -> dict[str, str] | None:
         every = [{**varied, **(fixed or {})} for varied in self.lab.variations(check)]
         if first is not None:
             every.sort(key=lambda more: {**more, **first} != more)
@@ -197,7 +214,9 @@ class Truth:
             If the check holds already at the lowest value, or not yet at the highest.
         """
         if task.search not in self._numbers:
-            self._numbers[task.search] = self._search(self.lab.lesson.file.searches[task.search])
+            search = self.lab.lesson.file.searches[task.search]
+            key = self.alike.run_key("number", self._check(search), search.program, {"search": task.search})
+            self._numbers[task.search] = self.alike.once(key, lambda: self._search(search))
         return self._numbers[task.search]
 
     def _search(self, search: Search) -> int:

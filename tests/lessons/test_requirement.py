@@ -13,6 +13,7 @@ import pytest
 
 from labkit.bench import Bench
 from labkit.lessons import LessonError, LessonSource, MarkLine, MarkSheet, Variant, class_html, mark
+from labkit.lessons._alike import Alike, forget
 from labkit.lessons._document import RubricLine
 from labkit.lessons._judge_requirement import Proofs
 from labkit.lessons._lab import Lab
@@ -146,8 +147,9 @@ def test_each_question_is_answered_once(seal_in: LessonSource, vale: Variant, mo
     asked = []
     real = room.prove
     monkeypatch.setattr(room, "prove", lambda *a, **k: (asked.append(a[1]), real(*a, **k))[1])
+    forget()
     lab = Lab(seal_in, vale)
-    proofs, program = Proofs(lab), lab.program("hold_auxiliary")
+    proofs, program = Proofs(lab, Alike(lab)), lab.program("hold_auxiliary")
     line = _with(seal_in, require=(STOP_WINS,), may=("S1", "S2")).file.tasks[0].rubric[0]
     assert [proofs.decide(program, line).outcome for _ in range(3)] == ["holds"] * 3
     assert len(asked) == 1

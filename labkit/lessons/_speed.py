@@ -1,7 +1,8 @@
 """How fast a class is marked: hand-ins of the seal-in lesson a second, two processes sharing the work.
 
-Every hand-in is an invented student's own variant with all answers right, which is the slowest kind: each behaviour
-is tried in all its variations. The processes' start is counted.
+Every hand-in is an invented student's own variant with all answers right. As in any class, what equal benches show is
+worked out once in a process: benches with the same times, under other names and with wires on other points. The
+processes' start is counted.
 """
 
 from __future__ import annotations

@@ -6,6 +6,7 @@ The seal-in lesson has its own, longer test.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from functools import cache
 
 import pytest
@@ -61,6 +62,14 @@ def test_a_hunt_that_needs_one_reading_more_than_halving_or_a_dead_board_is_stil
     truth = _truth("wiring-hunt", student)
     sheet = mark_with(truth, model_with(truth))
     assert [line.reason for line in sheet.lines if line.points < line.out_of] == []
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _let_go() -> Iterator[None]:
+    """The benches of a dozen lessons are large."""
+    yield
+    for kept in (_truth, _wrong_sheet):
+        kept.cache_clear()
 
 
 @pytest.mark.parametrize("student", STUDENTS)

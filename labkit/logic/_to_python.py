@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
+from types import CodeType
 from typing import TypeAlias
 
 from labkit.logic._emit import ATOM, NOT, XOR, Dialect, Expr, Generated, generate, reads_of
@@ -35,8 +37,13 @@ def to_python(lowered: Lowered) -> PythonScan:
 def compile_scan(source: str, names: dict[str, object]) -> PythonScan:
     """The function `scan` of a generated source; only slot numbers and presets of ours are ever in it."""
     space: dict[str, object] = dict(names)
-    exec(compile(source, "<program>", "exec"), space)
+    exec(_code(source), space)
     return space["scan"]  # type: ignore[return-value]  # exec gives object; generate() made it a scan
+
+
+@lru_cache(maxsize=256)  # a class hands in the same seal many times, and a proof asks many questions of one program
+def _code(source: str) -> CodeType:
+    return compile(source, "<program>", "exec")
 
 
 def python_source(lowered: Lowered) -> str:

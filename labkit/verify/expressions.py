@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from labkit.verify.errors import RequirementError
 
@@ -158,7 +159,12 @@ def signals_of(item: Condition) -> tuple[str, ...]:
 
 def holds_in(item: Condition, order: Mapping[str, int]) -> Callable[[Sequence[int]], bool]:
     """A function of a view (one 0 or 1 per signal, in the places of `order`) that tells whether the condition holds."""
-    return eval(f"lambda v: bool({_source(item, order)})")  # type: ignore[no-any-return]  # only our own text is in it
+    return _function(f"lambda v: bool({_source(item, order)})")
+
+
+@lru_cache(maxsize=256)  # a proof asks for the same condition several times, a class for the same ones again
+def _function(source: str) -> Callable[[Sequence[int]], bool]:
+    return eval(source)  # type: ignore[no-any-return]  # only our own text is in it
 
 
 def _source(item: Condition, order: Mapping[str, int]) -> str:

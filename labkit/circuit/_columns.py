@@ -60,8 +60,8 @@ class Columns:
         self.volts, self.pieces = volts, pieces
         self.by_shut = engine.by_emf.take(opened, 0)
         self.by_curves: Floats = engine.by_emf[engine.first_curve :] - answer.T @ self.by_shut
-        self.siemens = engine.siemens.copy()
-        self.siemens[opened] = 0.0
+        self.per_ohm = engine.per_ohm.copy()
+        self.per_ohm[opened] = 0.0
         self.table: Floats = engine.tables.take(engine.row_starts + pieces, 1)
         e_at, e_by, i_at, i_by = self.table
         matrix = seen * -e_by
@@ -151,8 +151,8 @@ class _Stack:
         self.couple: Floats = engine.admit[:, engine.first_curve :].take(real, 0) * self.true[:, :, None]
         self.answer = solve_many(self.within, self.couple)
         self.seen: Floats = engine.admit_cc - self.couple.transpose(0, 2, 1) @ self.answer
-        self.siemens = np.repeat(np.append(engine.siemens, 0.0)[None, :], len(shut), axis=0)
-        self.siemens[self.each, np.minimum(shut, len(engine.siemens))] = 0.0
+        self.per_ohm = np.repeat(np.append(engine.per_ohm, 0.0)[None, :], len(shut), axis=0)
+        self.per_ohm[self.each, np.minimum(shut, len(engine.per_ohm))] = 0.0
 
     def operate(self) -> tuple[Floats, Ints, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
         """Node volts, pieces, and which positions have come to rest."""
@@ -226,7 +226,7 @@ class _Stack:
         e_at, e_by, i_at, i_by = table
         own = i_at + i_by * x
         beside = across[:, curve:] - (e_at + e_by * x + RHO_OHM * own)
-        amps = np.concatenate([across[:, :curve] * self.siemens[:, :-1], own], axis=1)
-        missing: Floats = amps @ engine.into_nodes - engine.plan.circuit.stray_siemens * volts
+        amps = np.concatenate([across[:, :curve] * self.per_ohm[:, :-1], own], axis=1)
+        missing: Floats = amps @ engine.into_nodes - engine.plan.circuit.stray_per_ohm * volts
         missing[:, 0] = 0.0
         return missing, beside

@@ -44,7 +44,7 @@ def solve_dense(plan: Plan, key: int) -> Solution:
                 if k < branches:
                     matrix[at + node - 1, k] += sign
     diagonal = np.arange(at, at + nodes)
-    matrix[diagonal, diagonal] += plan.circuit.stray_siemens
+    matrix[diagonal, diagonal] += plan.circuit.stray_per_ohm
     matrix = matrix[:, :size]
     rows = graphs.rows
     inc = np.zeros((nodes + 1, curves))

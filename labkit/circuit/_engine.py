@@ -61,7 +61,7 @@ class Engine:
         ends = np.concatenate([plan.fixed_ends, plan.switch_ends, plan.curve_ends])
         self.upper, self.lower = np.ascontiguousarray(ends.T)
         self.base_ohm = np.concatenate([plan.fixed_ohm, plan.switch_ohm, np.full(curves, RHO_OHM)])
-        self.siemens = 1.0 / self.base_ohm[: self.first_curve]
+        self.per_ohm = 1.0 / self.base_ohm[: self.first_curve]
         inverse = np.linalg.inv(self._matrix(ends))
         self.admit: Floats = np.ascontiguousarray(inverse[:branches, :branches])
         # ground in front, with zeros
@@ -99,7 +99,7 @@ class Engine:
             matrix[row, column] += sign
             matrix[column, row] += sign
         at = np.arange(self.branches, size)
-        matrix[at, at] += self.plan.circuit.stray_siemens
+        matrix[at, at] += self.plan.circuit.stray_per_ohm
         return matrix[:-1, :-1]
 
     def _start(self) -> Ints:

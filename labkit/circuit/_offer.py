@@ -68,7 +68,7 @@ class Offer:
         graphs, curves = owner._graphs, owner._base
         self.low = graphs.low[curves, self.pieces] - owner.tie_v
         self.high = graphs.high[curves, self.pieces] + owner.tie_v
-        self.siemens = np.array([base.siemens for base in bases])
+        self.per_ohm = np.array([base.per_ohm for base in bases])
         self.table = np.array(list(owner._ports), dtype=float)
         self.units = Units(owner.engine, self.table)
         self._make(of)

@@ -83,8 +83,8 @@ class Position:
         self.answer = solve_many(within, couple)
         # the curves' amps by their own EMFs
         self.seen: Floats = engine.admit_cc - couple.T @ self.answer
-        self.siemens = engine.siemens.copy()
-        self.siemens[opened] = 0.0
+        self.per_ohm = engine.per_ohm.copy()
+        self.per_ohm[opened] = 0.0
 
     def _with_joins(self, within: Floats, couple: Floats) -> tuple[Floats, Floats]:
         engine = self.engine
@@ -185,10 +185,10 @@ class Position:
         e_at, e_by, i_at, i_by = table
         own = i_at + i_by * x
         beside = across[curve:] - (e_at + e_by * x + RHO_OHM * own)
-        amps = np.concatenate([across[:curve] * self.siemens, own])
+        amps = np.concatenate([across[:curve] * self.per_ohm, own])
         count = engine.nodes + 1
         # added up from both ends alike, so that what leaves one node enters the other to the last bit
-        missing: Floats = np.bincount(engine.lower, amps, count) - engine.plan.circuit.stray_siemens * volts
+        missing: Floats = np.bincount(engine.lower, amps, count) - engine.plan.circuit.stray_per_ohm * volts
         missing -= np.bincount(engine.upper, amps, count)
         if self.inject is not None:
             missing += self.inject

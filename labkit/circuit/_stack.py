@@ -440,14 +440,14 @@ class Stack:
         engine, table = self.owner.engine, self.offer.table
         curve = engine.first_curve
         across = volts.take(engine.upper, 1) - volts.take(engine.lower, 1)
-        siemens = self.offer.siemens[self.at[rows]]
+        per_ohm = self.offer.per_ohm[self.at[rows]]
         missing = np.zeros(volts.shape)
         each = np.arange(len(rows))
         for column in self.own[rows].T:
             cut = each[(column >= 0) & (table[column, 0] >= 0)]
             branch = table[column[cut], 0].astype(np.int64)
             less = 1.0 / (engine.base_ohm[branch] + table[column[cut], 3])
-            siemens[cut, branch] = np.where(siemens[cut, branch] > 0, less, 0.0)
+            per_ohm[cut, branch] = np.where(per_ohm[cut, branch] > 0, less, 0.0)
             join = each[(column > 0) & (table[column, 0] < 0)]
             a, b = table[column[join], 1:3].astype(np.int64).T
             flow = (volts[join, a] - volts[join, b]) / table[column[join], 3]
@@ -456,8 +456,8 @@ class Stack:
         e_at, e_by, i_at, i_by = self._lines(rows, pieces)
         own = i_at + i_by * x
         beside = across[:, curve:] - (e_at + e_by * x + RHO_OHM * own)
-        amps = np.concatenate([across[:, :curve] * siemens, own], axis=1)
-        missing += amps @ engine.into_nodes - engine.plan.circuit.stray_siemens * volts
+        amps = np.concatenate([across[:, :curve] * per_ohm, own], axis=1)
+        missing += amps @ engine.into_nodes - engine.plan.circuit.stray_per_ohm * volts
         pushed = np.isin(self.pushed, rows)
         if pushed.any():
             place = np.searchsorted(rows, self.pushed[pushed])

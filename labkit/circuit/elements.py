@@ -104,7 +104,7 @@ def diode(
     *,
     drop_v: float = 0.7,
     on_ohm: float = 0.1,
-    off_siemens: float = 1e-9,
+    off_per_ohm: float = 1e-9,
 ) -> Curve:
     """A diode of two straight pieces.
 
@@ -114,7 +114,7 @@ def diode(
         Forward volts at which it starts to conduct.
     on_ohm
         Resistance of the conducting piece; 0 for an ideal one.
-    off_siemens
+    off_per_ohm
         Leakage of the blocking piece; 0 for none.
 
     Raises
@@ -122,7 +122,7 @@ def diode(
     CircuitError
         If a figure is negative or not finite.
     """
-    for what, value in (("drop_v", drop_v), ("on_ohm", on_ohm), ("off_siemens", off_siemens)):
+    for what, value in (("drop_v", drop_v), ("on_ohm", on_ohm), ("off_per_ohm", off_per_ohm)):
         if not (math.isfinite(value) and value >= 0):
             raise CircuitError(
                 f"diode {name}: {what} must be 0 or more, not {value:g}",
@@ -130,12 +130,12 @@ def diode(
                 try_this="give a figure of 0 or more",
                 code="circuit-value",
             )
-    knee_a = drop_v * off_siemens
+    knee_a = drop_v * off_per_ohm
     return Curve(
         name,
         anode,
         cathode,
-        ((drop_v - 1.0, knee_a - off_siemens), (drop_v, knee_a), (drop_v + on_ohm, knee_a + 1.0)),
+        ((drop_v - 1.0, knee_a - off_per_ohm), (drop_v, knee_a), (drop_v + on_ohm, knee_a + 1.0)),
     )
 
 

@@ -102,7 +102,7 @@ def _assume(circuit: Circuit, shut: set[str], curves: list[Curve | Source], piec
     """The answer if every curve were the straight line of its piece; None if there is none or more than one."""
     piece_of = {curve.name: piece for curve, piece in zip(curves, pieces, strict=True)}
     nodes = [n for n in circuit.nodes if n != circuit.ground]
-    sums: dict[str, Row] = {n: {"v " + n: Fraction(circuit.stray_siemens)} for n in nodes}
+    sums: dict[str, Row] = {n: {"v " + n: Fraction(circuit.stray_per_ohm)} for n in nodes}
     rows: list[Row] = []
     for element in circuit.elements:
         if isinstance(element, Switch) and element.name not in shut:

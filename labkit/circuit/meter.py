@@ -32,7 +32,7 @@ BEEP_OHM = 50.0
 LIVE_V, LIVE_TO_GROUND_V, LIVE_A = 0.02, 1.0, 1e-4
 # While ohms are measured the insulation is taken as beyond the meter's reach: the circuit's own strays
 # would put some ten megohm across a large board, and a dry board reads OL.
-DRY_SIEMENS = 1e-13
+DRY_PER_OHM = 1e-13
 
 
 class Reading(float):
@@ -158,7 +158,7 @@ def _pushed(solver: Solver, key: int, a: str, b: str, current: float) -> float:
 
 @lru_cache(maxsize=16)
 def _dry(circuit: Circuit) -> Solver:
-    return Solver(replace(circuit, stray_siemens=DRY_SIEMENS))
+    return Solver(replace(circuit, stray_per_ohm=DRY_PER_OHM))
 
 
 @lru_cache(maxsize=16)

@@ -23,13 +23,13 @@ class Circuit:
     ground
         The node that every voltage is counted from. It need not be joined to anything: then all of the
         network floats on its insulation.
-    stray_siemens
+    stray_per_ohm
         Insulation: each node leaks this much to ground. It keeps floating wires near 0 V.
     """
 
     elements: tuple[Element, ...]
     ground: str
-    stray_siemens: float = 1e-9
+    stray_per_ohm: float = 1e-9
 
     @property
     def nodes(self) -> tuple[str, ...]:
@@ -70,9 +70,9 @@ class Circuit:
             Names the first element that is wrong: a name used twice, a resistance that is not above 0, a
             curve that falls, a figure that is not a number.
         """
-        if not (math.isfinite(self.stray_siemens) and self.stray_siemens > 0):
+        if not (math.isfinite(self.stray_per_ohm) and self.stray_per_ohm > 0):
             raise CircuitError(
-                f"the insulation of a node must leak something: stray_siemens is {self.stray_siemens:g}",
+                f"the insulation of a node must leak something: stray_per_ohm is {self.stray_per_ohm:g}",
                 where="circuit",
                 try_this="leave it at 1e-9",
                 code="circuit-stray",

@@ -164,7 +164,7 @@ class Solution:
     def residuals(self) -> dict[str, float]:
         """Amps that each node but ground is short of a sum of 0; rounding leaves about 1e-12."""
         plan = self._plan
-        rest = -self.array * plan.circuit.stray_siemens
+        rest = -self.array * plan.circuit.stray_per_ohm
         for part in plan.circuit.elements:
             amps = self.amps(part.name) * (-1.0 if isinstance(part, Source) else 1.0)
             a, b = terminals(part)

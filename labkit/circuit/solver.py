@@ -181,7 +181,7 @@ class Solver:
             Curve(f" put {node}", self.circuit.ground, node, ((-1.0, amps), (1.0, amps)))
             for node, amps in injected.items()
         ]
-        circuit = Circuit((*kept, *extra), self.circuit.ground, self.circuit.stray_siemens)
+        circuit = Circuit((*kept, *extra), self.circuit.ground, self.circuit.stray_per_ohm)
         plan = Plan(circuit)
         found = solve_dense(plan, plan.key(closed))
         volts = np.array([found.array[plan.index[n]] if n in plan.index else 0.0 for n in self.nodes])

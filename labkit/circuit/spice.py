@@ -47,7 +47,7 @@ def to_spice(circuit: Circuit, closed: Iterable[str], *, title: str = "labkit ne
             lines.append(f"* {element.name}")
             lines.append(f"B{k} {a} {b} I=pwl(V({a},{b}), {_table(corners(element))})")
     for k in range(1, len(plan.nodes)):
-        lines.append(f"Rstray{k} {spice_node(k)} 0 {1.0 / circuit.stray_siemens!r}")
+        lines.append(f"Rstray{k} {spice_node(k)} 0 {1.0 / circuit.stray_per_ohm!r}")
     # a start near the working point, or the limited supplies throw the first steps to 1e9 V
     sources = sorted((e for e in circuit.elements if isinstance(e, Source)), key=lambda e: e.volts)
     held = {plan.index[e.minus]: 0.0 for e in sources} | {plan.index[e.plus]: e.volts for e in sources}

@@ -87,7 +87,7 @@ class Points:
         Further states of wiring, which may only lack what `sound` has.
     faults
         Number 0 is no fault.
-    stray_siemens
+    stray_per_ohm
         The insulation, if other than the network's own: the meter's for ohms.
     """
 
@@ -98,7 +98,7 @@ class Points:
         faults: Sequence[Fault],
         *,
         like: Points | None = None,
-        stray_siemens: float | None = None,
+        stray_per_ohm: float | None = None,
     ) -> None:
         self.sound = sound
         self.elements = {e.name: e for e in sound.circuit.elements}
@@ -109,7 +109,7 @@ class Points:
         else:
             self._others, self._dormant, self.wired = like._others, like._dormant, like.wired
         circuit = sound.circuit.with_elements(*self._dormant.values())
-        self.circuit: Circuit = circuit if stray_siemens is None else replace(circuit, stray_siemens=stray_siemens)
+        self.circuit: Circuit = circuit if stray_per_ohm is None else replace(circuit, stray_per_ohm=stray_per_ohm)
         self.solver = Solver(self.circuit)
         self.cases = Cases(self.solver, tuple(self._others.values()), within_v=WITHIN_V)
         self._switches = [e for e in self.circuit.elements if isinstance(e, Switch)]
@@ -305,7 +305,7 @@ class Points:
         solver = self._single.get((wiring, fault))
         if solver is None:
             circuit = self.wired[wiring].altered[fault].electrical.circuit
-            solver = Solver(replace(circuit, stray_siemens=self.circuit.stray_siemens))
+            solver = Solver(replace(circuit, stray_per_ohm=self.circuit.stray_per_ohm))
             self._single[wiring, fault] = solver
         return solver, key
 

@@ -130,7 +130,7 @@ class Walk:
         switches = {e.name: (k, e) for k, e in enumerate(points._switches)}
         found = [switches[f.element] for f in fuses]
         self.fuse_at = np.stack([points.solver.rows([getattr(e, end) for _, e in found]) for end in ("a", "b")])
-        self.fuse_siemens = np.array([1.0 / e.ohm for _, e in found])
+        self.fuse_per_ohm = np.array([1.0 / e.ohm for _, e in found])
         self.fuse_bit = np.array([1 << k for k, _ in found])
         self.rated_a = np.array([f.rated_a for f in fuses])
 
@@ -221,7 +221,7 @@ class Walk:
         return moved
 
     def _heat(self, rows: Ints, board: Ints) -> None:
-        amps = np.abs(self._volts(rows, self.fuse_at)) * self.fuse_siemens
+        amps = np.abs(self._volts(rows, self.fuse_at)) * self.fuse_per_ohm
         keys = np.array(
             [
                 self.points.key(int(w), int(f), k)

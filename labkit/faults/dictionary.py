@@ -242,7 +242,7 @@ def _dry(bench: Bench) -> Solver | None:
     touched = (t for t in engine.net.electrical.board.terminals if t in solution.volts)
     if any(abs(solution.volts[t]) > meter.LIVE_V for t in touched):
         return None
-    return Solver(replace(engine.net.electrical.circuit, stray_siemens=meter.DRY_SIEMENS))
+    return Solver(replace(engine.net.electrical.circuit, stray_per_ohm=meter.DRY_PER_OHM))
 
 
 def _ohms(bench: Bench, test: Test, dry: Solver | None) -> str:

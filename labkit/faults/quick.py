@@ -211,7 +211,7 @@ class Quick:
         touched = [index[t] for t in self.electrical.board.terminals if t in index]
         live = np.abs(points.volts[seen.points][:, touched]).max(axis=1) > meter.LIVE_V
         self.walk.left |= live
-        dry = Points(points.sound, (), (), like=points, stray_siemens=meter.DRY_SIEMENS)
+        dry = Points(points.sound, (), (), like=points, stray_per_ohm=meter.DRY_PER_OHM)
         names = [points.names[k] for k in seen.points.tolist()]
         for wiring, _, key in names[:1]:
             dry.find([(wiring, 0, key)], [(wiring, key)])

@@ -79,7 +79,7 @@ class Draft:
         return Case(self.cases.position(self.key), tuple(self.ports), self.places, self.driven)
 
     def volts(self) -> np.ndarray:
-        circuit = Circuit(tuple(self.elements.values()), BOARD.ground, BOARD.stray_siemens)
+        circuit = Circuit(tuple(self.elements.values()), BOARD.ground, BOARD.stray_per_ohm)
         switches = self.cases.solver.switches
         closed = [s for k, s in enumerate(switches) if self.key >> k & 1 and s in self.elements]
         return afresh(circuit, closed, self.cases.solver.nodes)
@@ -128,7 +128,7 @@ def test_what_wires_cut_off_together_keeps_its_digits() -> None:
             Resistor("W1", "p", "b", 1e-3),
             Resistor("W2", "p", "b", 1e-3),
             Resistor("W3", "b", "c", 1e-3),
-            diode("V", "b", "p", off_siemens=1e-9),
+            diode("V", "b", "p", off_per_ohm=1e-9),
         ),
         "PE",
     )

@@ -146,7 +146,7 @@ def test_an_island_on_its_strays_keeps_its_digits() -> None:
             Switch("S1", "p", "I:0", 1e-3),
             Switch("S2", "I:12", "PE", 1e-3),
             Switch("S3", "p", "PE", 1e-3),
-            diode("V1", "I:6", "p", off_siemens=1e-9),
+            diode("V1", "I:6", "p", off_per_ohm=1e-9),
             *wires,
         ),
         "PE",

@@ -67,7 +67,7 @@ def test_a_wire_that_opens_on_an_island_keeps_its_digits() -> None:
             Resistor("W1", "a", "b", 1e-3),
             Resistor("W2", "b", "c", 1e-3),
             Resistor("W3", "c", "PE", 1e-3),
-            diode("V", "c", "p", off_siemens=1e-9),
+            diode("V", "c", "p", off_per_ohm=1e-9),
         ),
         "PE",
     )

@@ -107,10 +107,10 @@ def test_a_supply_holds_its_volts_and_then_its_amps(ohm: float, volts: float, am
 def test_a_diode_opens_at_its_drop() -> None:
     """5 V over 1 kohm and a diode of 0.7 V and 10 ohm: (5 - 0.7) / 1010 A; turned round only its leak flows."""
     parts = (ideal("E", "p", "0", 5.0), Resistor("R", "p", "a", 1e3))
-    on = solved(*parts, diode("V", "a", "0", on_ohm=10.0, off_siemens=0.0))
+    on = solved(*parts, diode("V", "a", "0", on_ohm=10.0, off_per_ohm=0.0))
     assert on.amps("V") == pytest.approx(4.3 / 1010, abs=1e-12)
     assert on.segment("V") == 1
-    off = solved(*parts, diode("V", "0", "a", on_ohm=10.0, off_siemens=1e-9))
+    off = solved(*parts, diode("V", "0", "a", on_ohm=10.0, off_per_ohm=1e-9))
     assert off.amps("V") == pytest.approx(-5e-9, rel=1e-5)
     assert off.segment("V") == 0
 

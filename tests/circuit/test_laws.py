@@ -44,7 +44,7 @@ def test_power_given_is_power_taken(seed: int) -> None:
     solver = Solver(sample_board())
     found = solver.solve(random.Random(seed).getrandbits(24))
     watts = found.watts()
-    strays = float(np.square(found.array).sum()) * solver.circuit.stray_siemens
+    strays = float(np.square(found.array).sum()) * solver.circuit.stray_per_ohm
     assert watts["G1"] < 0
     assert sum(watts.values()) + strays == pytest.approx(0.0, abs=1e-9)
     assert all(w >= -1e-12 for name, w in watts.items() if name != "G1")

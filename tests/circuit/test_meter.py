@@ -107,4 +107,4 @@ def test_a_diode_tests_one_way_only() -> None:
 
 def test_ohms_do_not_open_a_diode() -> None:
     """The ohms function stays at 0.4 V, below the knee, so a diode reads as no joint."""
-    assert meter.ohms(Circuit((diode("V1", "a", "k", off_siemens=1e-9),), "0"), [], "a", "k") == math.inf
+    assert meter.ohms(Circuit((diode("V1", "a", "k", off_per_ohm=1e-9),), "0"), [], "a", "k") == math.inf

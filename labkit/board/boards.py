@@ -254,10 +254,6 @@ class Board:
         """The board with this part in place of the one of the same designation, or added at the end."""
         return replace(self, parts=MappingProxyType({**self.parts, part.designation: part}))
 
-    def with_wiring(self, wiring: Wiring) -> Board:
-        """The board with other wiring as its own."""
-        return replace(self, wiring=wiring)
-
 
 def _nearest(part: str, name: str, own: list[str]) -> str:
     """The guess at a terminal of a part: the next number for a number, else the nearest spelling."""

@@ -276,7 +276,7 @@ class LiveHunt:
                 fits = not shown[number] or _fits(own[number], would, shown[number])
                 if not fits and (sound is None or not _fits(own[number], sound[number], shown[number])):
                     return Verdict(fault.id, number, _say(shown[number]), _say(would))
-        except LabkitError:
+        except LabkitError:  # what was done cannot be done on this board: nothing is ruled out by it
             return Verdict(fault.id)
         return Verdict(fault.id)
 

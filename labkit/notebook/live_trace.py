@@ -8,7 +8,6 @@ from typing import Any, ClassVar
 
 import traitlets
 
-from labkit.base import LabkitError
 from labkit.bench import Signal, Trace
 from labkit.bench.vcd import vcd_text
 from labkit.notebook._page import script, sheet
@@ -184,18 +183,3 @@ def _label(asked: str, full: str) -> str:
         "motor": "speed",
     }
     return asked.partition(":")[2] + f" ({say.get(layer, layer)})" if ":" in asked else asked
-
-
-def default_signals(bench: Any) -> tuple[str, ...]:
-    """What a sheet shows when nothing is asked for: start, stop, coil volts, poles and auxiliary, if there are any."""
-    wished = ("pos:S2", "S2", "pos:S1", "K1", "coil:K1", "pole:K1", "K1_A", "lit:P1")
-    with bench.record() as trace:
-        pass
-    found = []
-    for name in wished:
-        try:
-            trace.signal(name)
-        except LabkitError:
-            continue
-        found.append(name)
-    return tuple(found)

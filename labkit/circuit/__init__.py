@@ -8,7 +8,7 @@ reading at ``elements.py``, then ``solver.py``.
 """
 
 from labkit.circuit import meter
-from labkit.circuit.cases import Case, Cases, Settled
+from labkit.circuit.cases import Asked, Case, Cases, Settled
 from labkit.circuit.elements import Curve, Element, Resistor, Source, Switch, diode
 from labkit.circuit.errors import CircuitError
 from labkit.circuit.exact import solve_exact
@@ -20,6 +20,7 @@ from labkit.circuit.spice import to_spice
 
 __all__ = [
     # many cases at once
+    "Asked",
     "Case",
     "Cases",
     "Settled",

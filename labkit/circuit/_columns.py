@@ -17,14 +17,12 @@ from labkit.circuit._linear import solve_many
 from labkit.circuit._position import CORRECTIONS, ENOUGH_A, ENOUGH_V, Inexact, Position
 from labkit.circuit._settle import FINE_V, ROUGH_CIRCLE_V, Restless
 
-__all__ = ["CAREFUL", "ISLAND_S", "QUICK", "SINGLE", "Columns", "columns_of"]
+__all__ = ["ISLAND_S", "Columns", "columns_of"]
 
 ISLAND_S = 1e-6
 """A node that this little holds has insulation behind it, and few digits are left."""
 
-QUICK, CAREFUL, SINGLE = 3, 10, 16
-"""Rounds in which all curves go at once where their x lies; in which each moves one piece at a time; in which only the
-curve that lies farthest outside does."""
+QUICK, CAREFUL = 3, 10
 
 
 class Columns:

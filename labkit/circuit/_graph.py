@@ -51,8 +51,9 @@ class Graphs:
             v, i = points[:, 0], points[:, 1]
             x = v + RHO_OHM * i
             k = len(points) - 1
-            self.v_by[c, :k] = np.diff(v) / np.diff(x)
-            self.i_by[c, :k] = np.diff(i) / np.diff(x)
+            rise = x[1:] - x[:-1]
+            self.v_by[c, :k] = (v[1:] - v[:-1]) / rise
+            self.i_by[c, :k] = (i[1:] - i[:-1]) / rise
             self.v_at[c, :k] = v[:-1] - self.v_by[c, :k] * x[:-1]
             self.i_at[c, :k] = i[:-1] - self.i_by[c, :k] * x[:-1]
             self.low[c, :k] = x[:-1]

@@ -18,6 +18,8 @@ __all__ = ["Offer", "Units"]
 
 # The last bit of the amps by volts of a branch, which is all that an island behind it may be held by.
 ROUNDING = 2.2e-16
+# What rounding has done to a port is read off two figures that should be alike; it may be this many times as much.
+GUESS = 3.0
 
 
 class Offer:
@@ -68,6 +70,8 @@ class Offer:
         graphs, curves = owner._graphs, owner._base
         self.low = graphs.low[curves, self.pieces] - owner.tie_v
         self.high = graphs.high[curves, self.pieces] + owner.tie_v
+        self.amps = self.lines[2] + self.lines[3] * self.x
+        self.margin = np.minimum(self.high - self.x, self.x - self.low).min(axis=1, initial=np.inf)
         self.per_ohm = np.array([base.per_ohm for base in bases])
         self.table = np.array(list(owner._ports), dtype=float)
         self.units = Units(owner.engine, self.table)
@@ -76,51 +80,59 @@ class Offer:
     def _make(self, of: Ints) -> None:
         """The arrays of ports; `of` is the position of each."""
         engine, units, port = self.owner.engine, self.units, self.port[:-1]
-        total, curve = len(self.port), engine.first_curve
+        total, curves, curve = len(self.port), self.x.shape[1], engine.first_curve
         width = max(1, *(len(base.opened) for base in self.bases))
         self.by_shut, self.taken = np.zeros((2, total, width))
-        on_curves, self.x_by = np.zeros((2, total, self.x.shape[1]))
+        self.x_by, self.felt, self.port_by_i = np.empty((3, total, curves))
+        self.heard, by_curves, loud, apart, self.most = np.empty((5, total))
+        branch, joins, ohm = units.branch[port], units.joins[port], units.ohm[port]
         shut = np.zeros((len(self.bases), engine.branches + 1), dtype=bool)
-        loud = np.zeros(total)
-        ends = [*self.starts[1:].tolist(), total - 1]
-        for number, (base, first, last) in enumerate(zip(self.bases, self.starts.tolist(), ends, strict=True)):
-            rows, here = slice(first, last), port[first:last]
-            opened = len(base.opened)
+        for number, base in enumerate(self.bases):
             shut[number, base.opened] = True
+        # an open contact that opens changes nothing, nor does a joint of a node with itself
+        self.idle = idle = np.append(shut[of, branch] | (joins & units.nothing[port]), True)
+        self.cut = np.append(~joins, False) & ~idle
+        ends = [*self.starts[1:].tolist(), total - 1]
+        # position by position, which is small enough to stay at hand
+        for base, first, last in zip(self.bases, self.starts.tolist(), ends, strict=True):
+            if base is self.bases[-1]:
+                last = total  # with the row for no port
+            rows, here, opened = slice(first, last), self.port[first:last], len(base.opened)
+            e_by = base.table[1]
             by_shut = units.on_opened(here, base.opened)
+            on_curves = units.on_branches[:, curve:].take(here, 0)
+            np.matmul(np.abs(on_curves), np.abs(base.emf), out=loud[rows])
+            on_curves -= by_shut @ base.answer
+            none = idle[rows]
+            by_shut[none], on_curves[none] = 0.0, 0.0
             self.by_shut[rows, :opened] = by_shut
             self.taken[rows, :opened] = solve_many(base.within, np.ascontiguousarray(by_shut.T)).T
-            some = units.on_branches[:, curve:].take(here, 0)
-            loud[rows] = np.abs(some) @ np.abs(base.emf)
-            some -= by_shut @ base.answer
-            on_curves[rows] = some
-            np.matmul(some, base.x_by_i, out=self.x_by[rows])
-        branch, joins, ohm = units.branch[port], units.joins[port], units.ohm[port]
-        # an open contact that opens changes nothing, nor does a joint of a node with itself
-        idle = np.append(shut[of, branch] | (joins & units.nothing[port]), True)
-        for array in (on_curves, self.x_by, self.by_shut, self.taken):
-            array[idle] = 0.0
-        self.idle, self.cut = idle, np.append(~joins, False) & ~idle
-        line = self.lines[:, np.append(of, 0)]
-        self.felt = on_curves * line[1]
-        self.heard = (on_curves * self.emf[np.append(of, 0)]).sum(axis=1)
+            np.matmul(on_curves, base.emf, out=self.heard[rows])
+            x_by = np.matmul(on_curves, base.x_by_i, out=self.x_by[rows])
+            felt = np.multiply(on_curves, e_by, out=self.felt[rows])
+            # What a port hears of an EMF and of an amp in a curve are by reciprocity x_by times a slope. But what
+            # answers to what must agree to the last bit where figures are 1e9 apart: for amps it is reckoned anew.
+            by_i = np.matmul(felt, base.gain, out=self.port_by_i[rows])
+            np.einsum("ij,ij->i", felt, x_by, out=by_curves[rows])
+            # by as much as the two differ, rounding has put off what the curves add to `alone`
+            np.einsum("ij,ij->i", np.abs(felt), np.abs(by_i - x_by * e_by), out=apart[rows])
+            np.abs(x_by).max(axis=1, initial=0.0, out=self.most[rows])
         own = np.ones(total)
         # added ohms oppose the amps of their branch, so they count against the branch's own answer
         own[:-1] = units.own[port] + np.where(joins, ohm, -1.0 / np.where(joins, 1.0, ohm))
         own -= np.einsum("ij,ij->i", self.by_shut, self.taken)
         own[idle] = 1.0
-        self.alone = own + np.einsum("ij,ij->i", self.felt, self.x_by)
-        self.noise = np.where(self.cut, np.append(units.noise[port], 0.0), 0.0)
+        self.alone = own + by_curves
+        apart *= GUESS
+        apart[:-1] += units.noise[port]
+        self.noise = np.where(self.cut, apart, 0.0)
         self.hiss = np.where(self.cut, ROUNDING * loud, 0.0)
-        # What a port hears of an EMF and of an amp in a curve. By reciprocity both are x_by times a slope, but what
-        # answers to what must agree to the last bit where figures are 1e9 apart.
-        self.port_by_e, self.port_by_i = self.x_by * line[3], np.zeros(self.x_by.shape)
-        for base, first, last in zip(self.bases, self.starts.tolist(), ends, strict=True):
-            np.matmul(self.felt[first:last], base.gain, out=self.port_by_i[first:last])
 
     def rows(self, at: Ints, ports: Ints) -> Ints:
         """Rows of the ports in the arrays; `at` counts positions as here, ports below 0 are none."""
-        return np.where(ports < 0, -1, self._row[self.positions[at][:, None] * self.count + np.maximum(ports, 0)])
+        return np.where(
+            ports < 0, len(self.port) - 1, self._row[self.positions[at][:, None] * self.count + np.maximum(ports, 0)]
+        )
 
     def between(self, rows: Ints) -> Floats:
         """The matrix of each case's ports among themselves."""

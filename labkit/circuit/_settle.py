@@ -34,7 +34,8 @@ QUICK_ROUNDS = 12
 FINE_V = 1e-13
 # A circle of choices that all send x to each other by no more than this is rounding: with corrected
 # figures, which keeps the error at 1 mV even on such a wire, and with uncorrected ones, which are looked at
-# again.
+# again. One choice of a circle that is as good by itself will do: beside it may be one on which an island hangs on
+# nothing but its insulation, and its x goes far for a last bit.
 CIRCLE_V, ROUGH_CIRCLE_V = 1e-11, 1e-7
 
 
@@ -59,11 +60,11 @@ class _Trail(Generic[Answer]):
         self.met: dict[bytes, tuple[Ints, Answer]] = {}
 
     def nearest_of_circle(self, mark: bytes) -> tuple[Ints, Answer] | None:
-        """The best choice of the circle that begins again at `mark`, if rounding explains all of it."""
+        """The best choice of the circle that begins again at `mark`, if rounding explains all of it or it alone."""
         circle = list(self.met.values())[list(self.met).index(mark) :]
         outside = [float(self.graphs.overshoot(answer[0], pieces).max()) for pieces, answer in circle]
         best = min(range(len(circle)), key=outside.__getitem__)
-        return circle[best] if max(outside) <= self.circle_v else None
+        return circle[best] if max(outside) <= self.circle_v or outside[best] <= CIRCLE_V else None
 
 
 def settle(

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from labkit.circuit._columns import CAREFUL, ISLAND_S, QUICK, SINGLE
+from labkit.circuit._columns import ISLAND_S
 from labkit.circuit._explain import free_ring
 from labkit.circuit._graph import RHO_OHM, Floats, Ints
 from labkit.circuit._linear import solve_many
@@ -22,21 +23,27 @@ if TYPE_CHECKING:
 
 __all__ = ["PORTS", "TOGETHER", "Case", "Settled", "Stack"]
 
+REFINED = 3  # times that a corrected case may end on other pieces
 # Cases are stacked with others of about as many ports and of about as many curves off their sound piece.
 PORTS, CURVES, LATER = (1, 4, 16), (1, 3, 8), (4,)
+# Rounds in which all curves go at once where their x lies; in which each moves one piece at a time; in which only the
+# curve that lies farthest outside does. Most cases are near their sound pieces, where care pays at once.
+QUICK, CAREFUL, SINGLE = 1, 12, 16
+FEW = 60  # are not worth sorting by size
 TOGETHER = 8000  # cases at a time, which bounds the memory
 # A case is corrected if what hangs on insulation has moved by this: its figures may have no more than three digits.
 WEAK_V = 0.02
+# Where something opens as well, of the volts by which a joint moves an island as many are wrong, for each ohm squared
+# that the island stood off: seen were a tenth at 5e8 ohm.
+CAUGHT_PER_OHM2 = 1e-18
 # An x so near to a corner may be on the wrong side of it by rounding, until it is corrected.
 NEAR_V = 1e-6
-# What rounding may do to a case is estimated from what opens in it. The estimate knows nothing of curves: a case whose
-# curves have moved is corrected if what opens in it had volts across it. Who wants less than this many volts has every
-# case corrected in which what opens had volts across it or insulation behind it, or in which a curve is at a corner.
+# What rounding may do to a case is estimated from what opens in it. Who wants less than this many volts has every case
+# corrected in which what opens had volts across it or insulation behind it, or in which a curve is at a corner.
 FINELY_V = 1e-4
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(NamedTuple):
     """One changed network.
 
     Parameters
@@ -53,7 +60,7 @@ class Case:
 
     position: int
     ports: tuple[int, ...] = ()
-    places: Mapping[str, str] = field(default_factory=dict)
+    places: Mapping[str, str] = MappingProxyType({})
     driven: tuple[str, str, float] | None = None
 
 
@@ -111,7 +118,10 @@ class Stack:
         self.ports = offer.rows(at, own)
         self.heard = offer.heard[self.ports]
         self.between = offer.alone[self.ports][:, :, None] if own.shape[1] == 1 else offer.between(self.ports)
+        self.by_noise = np.empty(self.between.shape)  # every y by what a port mishears
         self.x = offer.x[at]
+        # what is left after a step is far smaller than the step
+        self.enough_v = max(ENOUGH_V, owner.within_v / 30.0)
         self.pushed, self.ends, self.amps = driven
         if len(self.pushed):
             self._drive()
@@ -135,20 +145,27 @@ class Stack:
             self.heard[rows[here]] += amps * heard * ~offer.idle[ports[here]]
 
     # from sound to settled ----------------------------------------------------------------------
-    def settle(self, result: Settled) -> None:
-        """Find the pieces of every case; put what comes of it into the result."""
+    def settle(self, result: Settled) -> Ints:
+        """Find the pieces of every case; put what comes of it into the result.
+
+        The rows of those that rounding may have put off.
+        """
         offer, count = self.offer, len(self.at)
         every = np.arange(count)
         pieces = offer.pieces[self.at]
         if self.places is not None:
             foreign = self.places != self.owner._base
             pieces[foreign] = self._locate(np.zeros(pieces.shape), every)[foreign]
-        x, y = self.x.copy(), np.empty(self.ports.shape)
+        x: Floats = np.empty(self.x.shape)
+        y: Floats = np.empty(self.ports.shape)
         rows = every
         for attempt in range(QUICK + CAREFUL + SINGLE):
             for few, changed in self._alike(rows, pieces, CURVES if attempt < 3 else LATER, fresh=attempt == 0):
-                at = rows if len(few) == count else rows[few]
-                x[at], y[at] = self._answer(at, changed, pieces[at], self.heard[at], self.x[at])
+                if len(few) == count:
+                    x, y = self._answer(every, changed, pieces, self.heard, self.x.copy())
+                else:
+                    at = rows[few]
+                    x[at], y[at] = self._answer(at, changed, pieces[at], self.heard[at], self.x[at])
             rows = rows[self._moved(rows, pieces, x, fresh=attempt == 0)]
             if not len(rows):
                 break
@@ -157,22 +174,44 @@ class Stack:
                 farthest = self._overshoot(x[rows], pieces[rows], rows).argmax(axis=1)
                 step[np.arange(step.shape[1]) != farthest[:, None]] = 0
             pieces[rows] += step if attempt < QUICK else np.sign(step)
-        volts, weak = self._volts(every, pieces, x, y)
-        bent = self._bent(pieces)
-        weak |= self._astray(y, bent) > self.owner.within_v
-        apart = np.abs(y) > WEAK_V
+        volts, amps = self._volts(every, pieces, x, y), self._amps(every, pieces, x)
+        weak = self._astray(y) > self.owner.within_v
+        alone = np.abs(offer.alone[self.ports])
+        if alone.shape[1] > 1:
+            caught = np.where(offer.cut[self.ports], 0.0, CAUGHT_PER_OHM2 * np.abs(y) * (alone * alone * alone))
+            weak |= caught.max(axis=1) > self.owner.within_v  # a joint with an island, which has then moved far
         if self.owner.within_v < FINELY_V:
-            bent[:] = True
-            apart |= np.abs(offer.alone[self.ports]) < ISLAND_S
-            weak |= self._at_corner(x)
-        weak |= bent & (offer.cut[self.ports] & apart).any(axis=1)
+            apart = (np.abs(y) > WEAK_V) | (alone < ISLAND_S)
+            weak |= self._at_corner(x) | (offer.cut[self.ports] & apart).any(axis=1)
+        if self.owner.within_v < FINELY_V or len(self.pushed):
+            weak |= self._adrift(volts)
         weak[rows] = False
-        doubtful: NDArray[np.bool_] = np.logical_not(np.isfinite(x).all(axis=1) & np.isfinite(y).all(axis=1))
+        ones = np.ones(self.curves)
+        doubtful: NDArray[np.bool_] = np.logical_not(np.isfinite(x @ ones) & np.isfinite(y.sum(axis=1)))
         doubtful[rows] = True
-        doubtful[self._refined(np.flatnonzero(weak), pieces, x, volts)] = True
-        i_at, i_by = self._lines(every, pieces, slice(2, 4))
-        amps = i_by * x
+        self._tell(result, pieces, volts, amps, doubtful)
+        return self.into[weak & ~doubtful]
+
+    def refine(self, result: Settled) -> None:
+        """Correct cases that have settled."""
+        every = np.arange(len(self.at))
+        pieces, volts = result.pieces[self.into], result.volts[self.into]
+        engine = self.owner.engine
+        upper, lower = engine.upper[engine.first_curve :], engine.lower[engine.first_curve :]
+        x = volts.take(upper, 1) - volts.take(lower, 1) + RHO_OHM * result.amps[self.into]
+        doubtful = np.zeros(len(every), dtype=bool)
+        doubtful[self._refined(every, pieces, x, volts)] = True
+        self._tell(result, pieces, volts, self._amps(every, pieces, x), doubtful)
+
+    def _amps(self, rows: Ints, pieces: Ints, x: Floats) -> Floats:
+        """What flows through every curve."""
+        i_at, i_by = self._lines(rows, pieces, slice(2, 4))
+        amps: Floats = i_by * x
         amps += i_at
+        return amps
+
+    def _tell(self, result: Settled, pieces: Ints, volts: Floats, amps: Floats, doubtful: NDArray[np.bool_]) -> None:
+        """Put cases into the result."""
         if self.owner._graphs.any_upright:  # ideal parts side by side may share their amps as they like
             plan = self.owner.solver.plan
             doubtful |= np.array([bool(free_ring(plan, v, i)) for v, i in zip(volts, amps, strict=True)], dtype=bool)
@@ -190,30 +229,25 @@ class Stack:
             found = self._overshoot(x[rows], pieces[rows], rows).max(axis=1) > self.owner.tie_v
         return found
 
-    def _bent(self, pieces: Ints) -> NDArray[np.bool_]:
-        """Whether a curve of a case is on another piece than in the sound network, or is another curve."""
-        bent: NDArray[np.bool_] = (pieces != self.offer.pieces.take(self.at, 0)).any(axis=1)
-        if self.places is not None:
-            bent |= (self.places != self.owner._base).any(axis=1)
-        return bent
-
-    def _astray(self, y: Floats, bent: NDArray[np.bool_]) -> Floats:
-        """How far rounding may have put off the volts of each case that is not bent, by what opens in it."""
-        offer = self.offer
-        noise = np.abs(y) * offer.noise[self.ports] + offer.hiss[self.ports]
-        found: Floats = (noise / np.abs(offer.alone[self.ports])).max(axis=1)
-        if y.shape[1] > 1:
-            rows = np.flatnonzero(~bent & (noise > 0).any(axis=1))
-            units = np.eye(y.shape[1]) * np.ones((len(rows), 1, 1))
-            answer = solve_many(self.between[rows], units)
-            found[rows] = (np.abs(answer) * noise[rows, None, :]).sum(axis=2).max(axis=1)
+    def _adrift(self, volts: Floats) -> NDArray[np.bool_]:
+        """Whether a node of a case that hangs on its insulation has moved far from where it is in the sound network."""
+        found = np.zeros(len(volts), dtype=bool)
+        for number, here in _runs(self.at):
+            base = self.offer.bases[number]
+            if len(base.soft):
+                moved = volts[here].take(base.soft, 1) - base.volts[base.soft]
+                found[here] = (np.abs(moved) > WEAK_V).any(axis=1)
         return found
 
-    def _volts(self, rows: Ints, pieces: Ints, x: Floats, y: Floats) -> tuple[Floats, NDArray[np.bool_]]:
-        """Volts of every node: the curves' EMFs and the ports' units, beyond the sound network.
+    def _astray(self, y: Floats) -> Floats:
+        """How far rounding may have put off the ports of each case, by what opens in it."""
+        offer = self.offer
+        noise = np.abs(y) * offer.noise[self.ports] + offer.hiss[self.ports]
+        found: Floats = (np.abs(self.by_noise) * noise[:, None, :]).sum(axis=2).max(axis=1)
+        return found
 
-        Also whether a node that hangs on its insulation has moved far from there.
-        """
+    def _volts(self, rows: Ints, pieces: Ints, x: Floats, y: Floats) -> Floats:
+        """Volts of every node: the curves' EMFs and the ports' units, beyond the sound network."""
         e_at, e_by = self._lines(rows, pieces, slice(2))
         emf = e_by * x
         emf += e_at
@@ -222,13 +256,9 @@ class Stack:
         if len(self.pushed):
             place, pushed = self._of_pushed(rows)
             volts[place] += self.pushed_volts[pushed]
-        soft = np.zeros(len(rows), dtype=bool)
         for number, here in _runs(self.at[rows]):
-            base, some = self.offer.bases[number], volts[here]
-            if len(base.soft):
-                soft[here] = (np.abs(some.take(base.soft, 1)) > WEAK_V).any(axis=1)
-            some += base.volts
-        return volts, soft
+            volts[here] += self.offer.bases[number].volts
+        return volts
 
     def _of_pushed(self, rows: Ints) -> tuple[Ints, Ints]:
         """Which of `rows` amps are driven through, and the numbers of these among all such."""
@@ -286,6 +316,9 @@ class Stack:
         changed = pieces[rows] != self.offer.pieces.take(self.at[rows], 0)
         if self.places is not None:
             changed |= self.places[rows] != self.owner._base
+        if len(rows) < FEW:
+            yield np.arange(len(rows)), changed if changed.any() else None
+            return
         number = changed.sum(axis=1)
         size = np.where(number == 0, -1, np.searchsorted(sizes, number))
         for step in np.unique(size).tolist():
@@ -311,57 +344,86 @@ class Stack:
         width = ports.shape[1]
         if changed is None and width == 1:
             y = heard / self.between[rows, 0]
+            if whole:
+                self.by_noise[rows] = 1.0 / self.between[rows]
             _subtract(x, y, offer.x_by, ports)
             return x, y
-        between, most = self.between[rows], 0 if changed is None else int(changed.sum(axis=1).max(initial=0))
-        right = np.zeros((len(rows), width + most, 1))
-        right[:, :width, 0] = heard
         if changed is None:
-            answer = solve_many(between, right)
+            system = self.between[rows]
         else:
-            each = np.arange(len(rows))[:, None]
-            first = changed.argmax(axis=1)[:, None]
-            which = first if most == 1 else np.argsort(~changed, axis=1, kind="stable")[:, :most]
-            position = self.at[rows][:, None]
-            places = which if self.places is None else self.places[rows][each, which]
-            lines = self.owner._tables.take(places * self.owner._width + pieces[each, which], 1)
-            column = position * self.curves + which  # of the curve in its position
-            # by how much EMF and amps of each changed curve differ from its sound piece: at x = 0, and by x
-            lines -= offer.flat_lines.take(column, 1)
-            lines *= changed[each, which]
+            system, by_e, by_i, lines, which, column = self._system(rows, changed, pieces)
             e_at, e_by, i_at, i_by = lines
-            port, curve = ports[:, :, None] * self.curves, which[:, None, :]
-            port = port % (len(offer.port) * self.curves)  # -1 is the last
-            pe, pi = offer.port_by_e.take(port + curve), offer.port_by_i.take(port + curve)
-            at = column[:, None, :] * self.curves + which[:, :, None]
-            xe, xi = offer.x_by_e.take(at), offer.x_by_i.take(at)
-            system = np.empty((len(rows), width + most, width + most))
-            system[:, :width, :width] = between
-            system[:, :width, width:] = pi * i_by[:, None, :] - pe * e_by[:, None, :]
-            system[:, width:, :width] = offer.x_by.take(port + curve).transpose(0, 2, 1)
-            system[:, width:, width:] = xi * i_by[:, None, :] - xe * e_by[:, None, :]
-            diagonal = np.arange(width, width + most)
-            system[:, diagonal, diagonal] += 1.0
-            right[:, width:, 0] = x[each, which]
+        right = np.zeros((len(rows), system.shape[1], 1 + width * whole))
+        right[:, :width, 0] = heard
+        if whole:
+            diagonal = np.arange(width)
+            right[:, diagonal, 1 + diagonal] = 1.0
+        if changed is not None:
+            right[:, width:, 0] = x.take(np.arange(0, x.size, self.curves)[:, None] + which)
             if whole:
-                right[:, :width, 0] += (pe * e_at[:, None, :] - pi * i_at[:, None, :]).sum(axis=2)
-                right[:, width:, 0] += (xe * e_at[:, None, :] - xi * i_at[:, None, :]).sum(axis=2)
-            answer = solve_many(system, right)
-            there = answer[:, width:, 0]
-            emf, amps = e_by * there, i_by * there
-            if whole:
-                emf, amps = emf + e_at, amps + i_at
-            _subtract(x, -emf, offer.x_by_e, column)
-            _subtract(x, amps, offer.x_by_i, column)
+                by_e *= e_at[:, None, :]
+                by_i *= i_at[:, None, :]
+                by_e -= by_i
+                right[:, :, 0] += by_e.sum(axis=2)
+        answer = solve_many(system, right)
+        if whole:
+            self.by_noise[rows] = answer[:, :width, 1:]
         y = answer[:, :width, 0]
+        if changed is None:
+            _subtract(x, y, offer.x_by, ports)
+            return x, y
+        there = answer[:, width:, 0]
+        emf, amps = e_by * there, i_by * there
+        if whole:
+            emf += e_at
+            amps += i_at
+        np.negative(emf, out=emf)
+        _subtract(x, emf, offer.x_by_e, column)
+        _subtract(x, amps, offer.x_by_i, column)
         _subtract(x, y, offer.x_by, ports)
         return x, y
+
+    def _system(
+        self, rows: Ints, changed: NDArray[np.bool_], pieces: Ints
+    ) -> tuple[Floats, Floats, Floats, Floats, Ints, Ints]:
+        """The equations of some cases' ports and of their changed curves.
+
+        Also what the ports and the curves hear of the curves' EMFs, and of their amps; by how much ``e_at, e_by, i_at,
+        i_by`` of the changed curves differ from the sound pieces; which curves those are; and their rows in the offer.
+        """
+        offer, ports, curves = self.offer, self.ports[rows], self.curves
+        width, most = ports.shape[1], int(changed.sum(axis=1).max(initial=0))
+        first = changed.argmax(axis=1)[:, None]
+        which: Ints = first if most == 1 else np.argsort(~changed, axis=1, kind="stable")[:, :most]
+        flat = np.arange(0, changed.size, curves)[:, None] + which
+        places = which if self.places is None else self.places[rows].take(flat)
+        column = (self.at[rows] * curves)[:, None] + which
+        lines: Floats = self.owner._tables.take(places * self.owner._width + pieces.take(flat), 1)
+        sound = offer.flat_lines.take(column, 1)
+        lines -= sound
+        lines *= changed.take(flat)
+        at = (ports * curves)[:, :, None] + which[:, None, :]
+        by_e, by_i = np.empty((2, len(rows), width + most, most))
+        x_by = offer.x_by.take(at)
+        np.multiply(x_by, sound[3][:, None, :], out=by_e[:, :width])
+        by_i[:, :width] = offer.port_by_i.take(at)
+        at = (column * curves)[:, None, :] + which[:, :, None]
+        by_e[:, width:], by_i[:, width:] = offer.x_by_e.take(at), offer.x_by_i.take(at)
+        system = np.empty((len(rows), width + most, width + most))
+        system[:, :width, :width] = self.between[rows]
+        system[:, width:, :width] = x_by.transpose(0, 2, 1)
+        mine = system[:, :, width:]
+        np.multiply(by_i, lines[3][:, None, :], out=mine)
+        mine -= by_e * lines[1][:, None, :]
+        diagonal = np.arange(most)
+        mine[:, width + diagonal, diagonal] += 1.0
+        return system, by_e, by_i, lines, which, column
 
     # what rounding has left -----------------------------------------------------------------------
     def _refined(self, rows: Ints, pieces: Ints, x: Floats, volts: Floats) -> Ints:
         """Correct cases, and those that end on other pieces once more on these; the cases that do not come to rest."""
         left = [rows[:0]]
-        for _ in range(QUICK):
+        for _ in range(REFINED):
             left.append(self._corrected(rows, pieces, x, volts))
             there = self._locate(x[rows], rows)
             outside = (there != pieces[rows]) & (self._overshoot(x[rows], pieces[rows], rows) > 10 * FINE_V)
@@ -373,7 +435,7 @@ class Stack:
             for few, changed in self._alike(rows, pieces):
                 at = rows[few]
                 x[at], y = self._answer(at, changed, pieces[at], self.heard[at], self.x[at])
-                volts[at], _ = self._volts(at, pieces[at], x[at], y)
+                volts[at] = self._volts(at, pieces[at], x[at], y)
         return np.concatenate([*left, rows])
 
     def _at_corner(self, x: Floats) -> NDArray[np.bool_]:
@@ -399,7 +461,7 @@ class Stack:
         for _ in range(CORRECTIONS):
             if not len(rows):
                 break
-            rows = rows[~(self._correct(rows, pieces, x, volts) <= ENOUGH_V)]
+            rows = rows[~(self._correct(rows, pieces, x, volts) <= self.enough_v)]
         return rows
 
     def _correct(self, rows: Ints, pieces: Ints, x: Floats, volts: Floats) -> Floats:
@@ -412,17 +474,17 @@ class Stack:
         shift, curves = np.empty((2, len(rows), self.curves))
         into_shut, held = np.zeros((2, len(rows), offer.taken.shape[1]))
         for number, here in _runs(self.at[rows]):
-            base, some = offer.bases[number], missing[here]
-            opened = slice(len(base.opened))
-            into_shut[here, opened] = into = some @ base.by_shut.T
-            held[here, opened] = solve_many(base.within, np.ascontiguousarray(into.T)).T
-            on_curves = some @ base.by_curves.T
-            shift[here] = on_curves @ base.x_by_i - beside[here] @ base.x_by_e
-            curves[here] = on_curves
+            base = offer.bases[number]
+            both = missing[here] @ base.spread.T
+            curves[here], opened = both[:, : self.curves], slice(both.shape[1] - self.curves)
+            into_shut[here, opened] = into = both[:, self.curves :]
+            held[here, opened] = solve_many(base.within, into.T).T
+            shift[here] = curves[here] @ base.x_by_i - beside[here] @ base.x_by_e
         ports = self.ports[rows]
         heard = (offer.units.on_nodes[offer.port[ports]] * missing[:, None, :]).sum(axis=2)
         heard -= (offer.taken[ports] * into_shut[:, None, :]).sum(axis=2)
-        heard += (offer.port_by_i[ports] * curves[:, None, :] - offer.port_by_e[ports] * beside[:, None, :]).sum(axis=2)
+        port_by_e = offer.x_by[ports] * offer.lines[3][self.at[rows]][:, None, :]
+        heard += (offer.port_by_i[ports] * curves[:, None, :] - port_by_e * beside[:, None, :]).sum(axis=2)
         heard *= ~offer.idle[ports]
         y = np.empty(ports.shape)
         for few, changed in self._alike(rows, pieces):
@@ -442,25 +504,23 @@ class Stack:
         across = volts.take(engine.upper, 1) - volts.take(engine.lower, 1)
         per_ohm = self.offer.per_ohm[self.at[rows]]
         missing = np.zeros(volts.shape)
-        each = np.arange(len(rows))
-        for column in self.own[rows].T:
-            cut = each[(column >= 0) & (table[column, 0] >= 0)]
-            branch = table[column[cut], 0].astype(np.int64)
-            less = 1.0 / (engine.base_ohm[branch] + table[column[cut], 3])
-            per_ohm[cut, branch] = np.where(per_ohm[cut, branch] > 0, less, 0.0)
-            join = each[(column > 0) & (table[column, 0] < 0)]
-            a, b = table[column[join], 1:3].astype(np.int64).T
-            flow = (volts[join, a] - volts[join, b]) / table[column[join], 3]
-            missing[join, a] -= flow
-            missing[join, b] += flow
+        each, slot = np.nonzero(self.own[rows] > 0)
+        ports = table[self.own[rows][each, slot]]
+        cut = ports[:, 0] >= 0
+        row, branch = each[cut], ports[cut, 0].astype(np.int64)
+        less = 1.0 / (engine.base_ohm[branch] + ports[cut, 3])
+        per_ohm[row, branch] = np.where(per_ohm[row, branch] > 0, less, 0.0)
+        row, (a, b) = each[~cut], ports[~cut, 1:3].astype(np.int64).T
+        flow = (volts[row, a] - volts[row, b]) / ports[~cut, 3]
+        np.subtract.at(missing, (row, a), flow)
+        np.add.at(missing, (row, b), flow)
         e_at, e_by, i_at, i_by = self._lines(rows, pieces)
         own = i_at + i_by * x
         beside = across[:, curve:] - (e_at + e_by * x + RHO_OHM * own)
         amps = np.concatenate([across[:, :curve] * per_ohm, own], axis=1)
         missing += amps @ engine.into_nodes - engine.plan.circuit.stray_per_ohm * volts
-        pushed = np.isin(self.pushed, rows)
-        if pushed.any():
-            place = np.searchsorted(rows, self.pushed[pushed])
+        if len(self.pushed):
+            place, pushed = self._of_pushed(rows)
             missing[place, self.ends[pushed, 0]] += self.amps[pushed]
             missing[place, self.ends[pushed, 1]] -= self.amps[pushed]
         missing[:, 0] = 0.0

@@ -15,20 +15,19 @@ piece: systems of one to some ten unknowns, solved in stacks (J. Sherman and W. 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from itertools import chain
 
 import numpy as np
 
+from labkit.circuit._asked import Asked
 from labkit.circuit._columns import Columns, columns_of
-from labkit.circuit._graph import RHO_OHM, Floats, Graphs, Ints
-from labkit.circuit._offer import Offer
-from labkit.circuit._stack import PORTS, TOGETHER, Case, Settled, Stack
+from labkit.circuit._graph import RHO_OHM, Graphs, Ints
+from labkit.circuit._stack import PORTS, Case, Settled
 from labkit.circuit.elements import Curve, Source
 from labkit.circuit.errors import CircuitError
 from labkit.circuit.network import unknown_element
 from labkit.circuit.solver import Solver
 
-__all__ = ["Case", "Cases", "Settled"]
+__all__ = ["Asked", "Case", "Cases", "Settled"]
 
 
 class Cases:
@@ -105,42 +104,31 @@ class Cases:
 
     def solve(self, cases: Sequence[Case]) -> Settled:
         """Settle cases, all at once."""
-        count, curves, nodes = len(cases), len(self._base), len(self.solver.nodes)
+        return self.settle(Asked.of(self, cases))
+
+    def settle(self, asked: Asked) -> Settled:
+        """The same with the cases told as arrays."""
+        count, curves, nodes = len(asked.position), len(self._base), len(self.solver.nodes)
         result = Settled(
             np.empty((count, nodes)),
             np.zeros((count, curves), dtype=np.int64),
             np.empty((count, curves)),
             np.zeros(count, dtype=bool),
         )
-        number = np.array([len(case.ports) for case in cases], dtype=np.int64)
-        ports = np.fromiter(chain.from_iterable(case.ports for case in cases), np.int64)
-        position = np.array([case.position for case in cases], dtype=np.int64)
+        if not count:
+            return result
         self._meet()
-        result.doubtful[:] = np.array([columns is None for columns in self._columns], dtype=bool)[position]
+        result.doubtful[:] = np.array([columns is None for columns in self._columns], dtype=bool)[asked.position]
         usable = np.flatnonzero(~result.doubtful)
         if not len(usable):
             return result
-        first = np.cumsum(number) - number
-        fine = ~result.doubtful
+        weak = []
         with np.errstate(all="ignore"):
-            offer = Offer(self, position[fine], number[fine], ports[np.repeat(fine, number)])
-            at = np.searchsorted(offer.positions, position)
-            apart = self._placed(cases)
-            size = np.searchsorted(PORTS, number)
-            pushed, ends, amps = self._driven(cases)
-            for step in np.unique(size[usable]).tolist():
-                every = usable[size[usable] == step]
-                every = every[np.argsort(position[every], kind="stable")]
-                for begin in range(0, len(every), TOGETHER):
-                    rows = every[begin : begin + TOGETHER]
-                    slots = np.arange(max(1, int(number[rows].max())))
-                    there = slots < number[rows, None]
-                    own = np.where(there, ports.take(first[rows, None] + slots, mode="clip") if len(ports) else 0, -1)
-                    through = np.flatnonzero(pushed[rows] >= 0)
-                    which = pushed[rows[through]]
-                    driven = through, ends[which], amps[which]
-                    places = None if apart is None else apart[rows]
-                    Stack(self, offer, rows, at=at[rows], own=own, places=places, driven=driven).settle(result)
+            asked.prepare(usable)
+            for rows in asked.alike(asked.loud(usable, result)):
+                weak.append(asked.stack(rows).settle(result))
+            for rows in asked.alike(np.concatenate([usable[:0], *weak]), PORTS[1:]):
+                asked.stack(rows).refine(result)
         return result
 
     def _meet(self) -> None:
@@ -149,22 +137,3 @@ class Cases:
         if fresh:
             with np.errstate(all="ignore"):
                 self._columns += columns_of(self.engine, fresh)
-
-    def _placed(self, cases: Sequence[Case]) -> Ints | None:
-        """What stands in the place of each curve, by its number; None if nothing does in any case."""
-        told = [(row, case.places) for row, case in enumerate(cases) if case.places]
-        if not told:
-            return None
-        places = np.repeat(self._base[None, :], len(cases), axis=0)
-        for row, there in told:
-            for name, other in there.items():
-                places[row, self._place[name]] = self._place[other]
-        return places
-
-    def _driven(self, cases: Sequence[Case]) -> tuple[Ints, Ints, Floats]:
-        """The place of each case among those that amps are driven through, or -1; and of these the nodes and amps."""
-        told = [(row, case.driven) for row, case in enumerate(cases) if case.driven]
-        pushed = np.full(len(cases), -1)
-        pushed[[row for row, _ in told]] = np.arange(len(told))
-        ends = self.solver.rows([n for _, driven in told for n in driven[:2]]).reshape(-1, 2)
-        return pushed, ends, np.array([driven[2] for _, driven in told])

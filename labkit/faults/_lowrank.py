@@ -10,12 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
 
 from labkit.board import Electrical
-from labkit.circuit import Case, Cases, Circuit, Curve, Element, Resistor, Solver, Source, Switch
+from labkit.circuit import Asked, Case, Cases, Circuit, Curve, Element, Resistor, Solver, Source, Switch
 from labkit.circuit.elements import terminals as ends
 from labkit.faults.catalogue import Fault
 from labkit.faults.changes import apply
@@ -24,12 +25,16 @@ __all__ = ["Altered", "Points", "Wired"]
 
 Numbers = NDArray[np.int64]
 Volts = NDArray[np.float64]
+Name = tuple[int, int, int]
 
 NEAR = 4
 """A position that differs from a known one by so many contacts at most is solved as a case of that one."""
 
 WITHIN_V = 3e-4
 """How far off rounding may leave a floating node: a meter's last digit is 1 mV."""
+
+WORD_BITS = 56
+"""More contacts than that do not go into a number of 64 bits together with the wiring."""
 
 NOTHING = ((-1.0, 0.0), (1.0, 0.0))
 """A curve that takes no current."""
@@ -114,8 +119,9 @@ class Points:
         self.cases = Cases(self.solver, tuple(self._others.values()), within_v=WITHIN_V)
         self._switches = [e for e in self.circuit.elements if isinstance(e, Switch)]
         self._anchors: list[list[int]] = [[] for _ in self.wired]
-        self._nearest: list[dict[int, int]] = [{} for _ in self.wired]
-        self._changes: dict[tuple[int, int], tuple[tuple[int, ...], dict[str, str]]] = {}
+        self._contacts: dict[tuple[int, bool], int] = {}
+        self._places: dict[tuple[int, int], tuple[int, tuple[int, ...]]] = {}
+        self._changes: dict[tuple[int, int], tuple[tuple[int, ...], dict[str, str], list[tuple[int, int]]]] = {}
         self._known: dict[tuple[int, int, int], int] = {}
         self.names: list[tuple[int, int, int]] = []
         """Wiring, fault and position of the contacts of each point."""
@@ -231,69 +237,124 @@ class Points:
             self._solve(fresh)
         return [self._known[name] for name in names]
 
-    def _solve(self, fresh: list[tuple[int, int, int]]) -> None:
+    def _solve(self, fresh: list[Name]) -> None:
         first = len(self.volts)
-        volts, amps = self.settle([self.case(*name) for name in fresh], fresh)
+        volts, amps = self.settle(fresh)
         self.volts, self.amps = np.vstack([self.volts, volts]), np.vstack([self.amps, amps])
         self._known |= {name: first + k for k, name in enumerate(fresh)}
         self.names += fresh
 
-    def settle(self, cases: Sequence[Case], names: Sequence[tuple[int, int, int]]) -> tuple[Volts, Volts]:
-        """Volts and amps of cases of which these are the names."""
-        found = self.cases.solve(cases)
+    def settle(self, names: Sequence[Name]) -> tuple[Volts, Volts]:
+        """Volts and amps of points."""
+        found = self.cases.settle(self.told(names))
         for row in np.flatnonzero(found.doubtful).tolist():
             found.volts[row], found.amps[row] = self._by_itself(names[row])
         volts: Volts = np.asarray(found.volts, dtype=np.float64)
         return volts, np.asarray(found.amps, dtype=np.float64)
 
-    def case(self, wiring: int, fault: int, key: int) -> Case:
-        """A point as a change of a position that is near."""
-        wired, cases = self.wired[wiring], self.cases
-        ports, places = self._told(wiring, fault)
-        moved = wired.altered[fault].moved
-        if moved:
-            for bit, (a, b, ohm) in moved.items():
-                if key >> bit & 1:
-                    ports = (*ports, cases.joined(a, b, ohm))
-                    key &= ~(1 << bit)
-        near = self._near(wiring, key)
-        apart, bit = key ^ near, 0
-        while apart:
-            if apart & 1:
-                switch = self._switches[bit]
-                closes = key >> bit & 1
-                port = cases.joined(switch.a, switch.b, switch.ohm) if closes else cases.added(switch.name, math.inf)
-                ports = (*ports, port)
-            apart, bit = apart >> 1, bit + 1
-        return Case(cases.position(near, wired.out), ports, places)
+    def told(self, names: Sequence[Name]) -> Asked:
+        """Points as changes of positions that are near."""
+        wirings, faults = (np.array([name[k] for name in names], dtype=np.int64) for k in (0, 1))
+        of_any_size = len(self._switches) > WORD_BITS
+        keys = np.array([name[2] for name in names], dtype=object if of_any_size else np.int64)
+        more, at = len(self.wired[0].altered), len(self.wired)
+        pairs, change = np.unique(wirings * more + faults, return_inverse=True)
+        changes = [self._told(*divmod(pair, more)) for pair in pairs.tolist()]
+        beside: list[tuple[int, ...]] = [()]
+        shifted = np.zeros(len(names), dtype=np.int64)
+        for row in np.flatnonzero(np.array([bool(moved) for _, _, moved in changes])[change]).tolist():
+            there = [(bit, port) for bit, port in changes[change[row]][2] if keys[row] & bit]
+            keys[row] &= ~sum(bit for bit, _ in there)
+            shifted[row] = len(beside)
+            beside.append(tuple(port for _, port in there))
+        pairs, near = np.unique(keys * at + wirings, return_inverse=True)
+        placed = self._all_placed(pairs)
+        parts = [([ports for ports, _, _ in changes], change), (beside, shifted), ([p for _, p in placed], near)]
+        position = np.array([p for p, _ in placed], dtype=np.int64)[near]
+        number, ports = _joined(parts)
+        changed = np.array([bool(places) for _, places, _ in changes], dtype=bool)
+        places = [(row, changes[change[row]][1]) for row in np.flatnonzero(changed[change]).tolist()]
+        return Asked(self.cases, position, number, ports, places=places)
 
-    def _near(self, wiring: int, key: int) -> int:
-        """The known position that a position is solved from; itself if none is near."""
-        near = self._nearest[wiring].get(key)
-        if near is None:
-            anchors = self._anchors[wiring]
-            near = min(anchors, key=lambda other: (key ^ other).bit_count(), default=key)
-            if key in anchors or (key ^ near).bit_count() > NEAR:
-                near = key
-            if near == key and key not in anchors:
-                anchors.append(key)
-            self._nearest[wiring][key] = near
-        return near
-
-    def _told(self, wiring: int, fault: int) -> tuple[tuple[int, ...], dict[str, str]]:
-        """The ports and the other curves of a fault."""
-        found = self._changes.get((wiring, fault))
+    def _placed(self, wiring: int, key: int) -> tuple[int, tuple[int, ...]]:
+        """The position that a position of the contacts is solved from, and the ports of the contacts that differ."""
+        found = self._places.get((wiring, key))
         if found is None:
-            wired, cases = self.wired[wiring], self.cases
-            altered = wired.altered[fault]
-            ports = [cases.added(name, ohm) for name, ohm in altered.added]
-            ports += [cases.joined(a, b, ohm) for a, b, ohm in altered.joined]
-            found = self._changes[wiring, fault] = tuple(ports), wired.places | altered.places
+            anchors = self._anchors[wiring]
+            apart = [(key ^ other).bit_count() for other in anchors]
+            least = min(apart, default=NEAR + 1)
+            if least > NEAR:
+                anchors.append(key)
+            found = self._beside(wiring, key, key if least > NEAR else anchors[apart.index(least)])
+        return found
+
+    def _beside(self, wiring: int, key: int, near: int) -> tuple[int, tuple[int, ...]]:
+        """The same where the position that it is solved from is known."""
+        apart, ports = key ^ near, []
+        while apart:
+            bit = apart & -apart
+            apart ^= bit
+            ports.append(self._contact(bit, closes=bool(key & bit)))
+        found = self._places[wiring, key] = self.cases.position(near, self.wired[wiring].out), tuple(ports)
+        return found
+
+    def _contact(self, bit: int, *, closes: bool) -> int:
+        """The port of a contact that closes or opens."""
+        port = self._contacts.get((bit, closes))
+        if port is None:
+            switch = self._switches[bit.bit_length() - 1]
+            if closes:
+                port = self.cases.joined(switch.a, switch.b, switch.ohm)
+            else:
+                port = self.cases.added(switch.name, math.inf)
+            self._contacts[bit, closes] = port
+        return port
+
+    def _all_placed(self, codes: Numbers) -> list[tuple[int, tuple[int, ...]]]:
+        """:meth:`_placed` for keys times the number of wirings, and the wiring added."""
+        at = len(self.wired)
+        if codes.dtype == object:
+            return [self._placed(code % at, code // at) for code in codes.tolist()]
+        wirings, keys = codes % at, codes // at
+        found: list[tuple[int, tuple[int, ...]]] = [(0, ())] * len(codes)
+        for wiring, anchors in enumerate(self._anchors):
+            rows = np.flatnonzero(wirings == wiring)
+            if len(rows) and anchors:
+                apart = np.bitwise_count(keys[rows, None] ^ np.array(anchors))
+                nearest, least = apart.argmin(axis=1).tolist(), apart.min(axis=1).tolist()
+                for row, key, number, off in zip(rows.tolist(), keys[rows].tolist(), nearest, least, strict=True):
+                    known = self._places.get((wiring, key))
+                    if known is None and off <= NEAR:
+                        known = self._beside(wiring, key, anchors[number])
+                    found[row] = known or self._placed(wiring, key)
+            else:
+                for row, key in zip(rows.tolist(), keys[rows].tolist(), strict=True):
+                    found[row] = self._placed(wiring, key)
+        return found
+
+    def _told(self, wiring: int, fault: int) -> tuple[tuple[int, ...], dict[str, str], list[tuple[int, int]]]:
+        """The ports and the other curves of a fault, and the ports of closed switches that lie elsewhere."""
+        found = self._changes.get((wiring, fault))
+        if found is not None:
+            return found
+        wired, cases = self.wired[wiring], self.cases
+        altered = wired.altered[fault]
+        ports = [cases.added(name, ohm) for name, ohm in altered.added]
+        ports += [cases.joined(a, b, ohm) for a, b, ohm in altered.joined]
+        moved = [(1 << bit, cases.joined(a, b, ohm)) for bit, (a, b, ohm) in altered.moved.items()]
+        found = self._changes[wiring, fault] = tuple(ports), wired.places | altered.places, moved
         return found
 
     def case_of(self, point: int) -> Case:
         """The case that a point is."""
         return self.case(*self.names[point])
+
+    def case(self, wiring: int, fault: int, key: int) -> Case:
+        """A point as a change of a position that is near; :meth:`told` does it for many."""
+        ports, places, moved = self._told(wiring, fault)
+        there = [(bit, port) for bit, port in moved if key & bit]
+        position, near = self._placed(wiring, key & ~sum(bit for bit, _ in there))
+        return Case(position, (*ports, *(port for _, port in there), *near), places)
 
     def alone(self, point: int) -> tuple[Solver, int]:
         """A solver of a point's own network, and its position."""
@@ -320,6 +381,24 @@ class Points:
             if curve.name in here.curve_row:
                 amps[k] = found.curve_amps[here.curve_row[curve.name]]
         return volts, amps
+
+
+def _joined(parts: Sequence[tuple[Sequence[tuple[int, ...]], Numbers]]) -> tuple[Numbers, Numbers]:
+    """Lists of numbers out of some tables, joined row by row: how many in each row, and all of them.
+
+    `parts` are tables of lists, and which of these each row takes.
+    """
+    lengths = [np.array([len(some) for some in table], dtype=np.int64) for table, _ in parts]
+    number: Numbers = np.sum([long[which] for long, (_, which) in zip(lengths, parts, strict=True)], axis=0)
+    found = np.empty(int(number.sum()), dtype=np.int64)
+    into = np.cumsum(number) - number
+    for long, (table, which) in zip(lengths, parts, strict=True):
+        flat = np.fromiter(chain.from_iterable(table), np.int64, int(long.sum()))
+        taken = long[which]
+        within = np.arange(int(taken.sum())) - np.repeat(np.cumsum(taken) - taken, taken)
+        found[np.repeat(into, taken) + within] = flat[np.repeat((np.cumsum(long) - long)[which], taken) + within]
+        into = into + taken
+    return number, found
 
 
 def _points(element: Element) -> tuple[tuple[float, float], ...] | Source:

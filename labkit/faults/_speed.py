@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import random
 import statistics
 import warnings
@@ -11,12 +12,12 @@ from typing import TypedDict
 import numpy as np
 
 from labkit.board import load_board
-from labkit.circuit import CircuitError, to_spice
+from labkit.circuit import CircuitError
 from labkit.circuit._dense import solve_dense
 from labkit.circuit._graph import Floats
-from labkit.circuit._ngspice import Ngspice, ngspice
+from labkit.circuit._ngspice import ngspice
 from labkit.circuit._threads import one_thread
-from labkit.circuit.spice import spice_node
+from labkit.faults._by_ngspice import Rival
 from labkit.faults._lowrank import Points
 from labkit.faults.catalogue import every_single_fault
 from labkit.faults.diagnosis import Search
@@ -32,11 +33,6 @@ BOUNDS = {
 """Key -> floor and aim."""
 
 NEAR_V = 1e-3
-# reltol 1e-3, ngspice's own, leaves up to 15 mV; tighter than 1e-6 only costs it time
-OPTIONS = ".options gmin=1e-15 itl1=100 reltol=1e-6 gminsteps=0 srcsteps=1"
-# Where its steps do not converge ngspice lets the network run in time until it stands, a quarter of a second, and does
-# not get there; with no time to run it gives up at once.
-BRIEF, AS_EVER = "optran 1 0 1 100n 0 0", "optran 1 1 1 100n 10u 0"
 
 
 class SpeedRow(TypedDict):
@@ -54,21 +50,20 @@ class SpeedRow(TypedDict):
 def rows(quick: bool) -> list[SpeedRow]:
     """The room's rows; `quick` takes fewer points."""
     one_thread()
-    return [*_dictionary(120 if quick else 600), _diagnosis()]
+    return [*_dictionary(quick), _diagnosis()]
 
 
-def _dictionary(count: int) -> list[SpeedRow]:
-    """The operating points of the dictionary, all nodes: ours all of them, the others a sample, by the point."""
+def _dictionary(quick: bool) -> list[SpeedRow]:
+    """The operating points of the dictionary, all nodes: ours all of them, the others a sample."""
     board = load_board("orchard")
     faults = every_single_fault(board)
     start = process_time()
     points = Quick(board, faults).points
     walked = process_time() - start
-    sample = random.Random(24).sample(range(len(points.names)), count)
-    ours, volts = _all_at_once(points)
-    against = [_by_ngspice(points, sample, volts), _by_dense(points, sample, volts)]
-    again, _ = _all_at_once(points)  # before and after, so that a busy machine slows both sides
-    mine = statistics.median([ours, again]) / len(points.names)
+    ours = [_all_at_once(points)[0] for _ in range(3)][2:]
+    volts = _all_at_once(points)[1]
+    against = [_by_ngspice(points, volts, quick, ours), _by_dense(points, volts, 120 if quick else 600)]
+    mine = statistics.median(ours) / len(points.names)
     told = f"{len(faults)} faults, {len(points.names)} points of {len(points.solver.nodes)} nodes and "
     told += f"{len(points.solver.plan.curves)} curves, dropped relays iterated; with finding them and the logic "
     told += f"{walked:.2f} s; "
@@ -81,85 +76,49 @@ def _dictionary(count: int) -> list[SpeedRow]:
 
 
 def _all_at_once(points: Points) -> tuple[float, Floats]:
-    """Seconds from the bare network to the volts of every point, the base inverse included; the better of two.
-
-    What each point changes is told untimed, as ngspice's networks are read in.
-    """
-    best = np.inf
-    volts: Floats = points.volts
-    for _ in range(2):
-        start = process_time()
-        fresh = points.anew()
-        took = process_time() - start
-        cases = [fresh.case(*name) for name in points.names]
-        start = process_time()
-        volts = fresh.settle(cases, points.names)[0]
-        best = min(best, took + process_time() - start)
-    return best, volts
+    """Seconds from the bare network and the list of changes to the volts of every point."""
+    collects = gc.isenabled()
+    gc.disable()  # as timeit does
+    start = process_time()
+    fresh = points.anew()
+    volts: Floats = fresh.settle(points.names)[0]
+    took = process_time() - start
+    if collects:
+        gc.enable()
+    return took, volts
 
 
-def _by_dense(points: Points, sample: list[int], volts: Floats) -> tuple[float | None, str]:
+def _by_dense(points: Points, volts: Floats, count: int) -> tuple[float | None, str]:
     spent, worst = 0.0, 0.0
-    for point in sample:
+    here = points.solver.plan.index
+    for point in random.Random(24).sample(range(len(points.names)), count):
         solver, key = points.alone(point)
         start = process_time()
         found = solve_dense(solver.plan, key)
         spent += process_time() - start
-        worst = max(worst, _apart(points, point, volts, found.array))
+        shared = [(here[n], k) for n, k in solver.plan.index.items() if n in here]
+        ours, theirs = (list(x) for x in zip(*shared, strict=True))
+        worst = max(worst, float(np.abs(volts[point, ours] - found.array[theirs]).max()))
     _refuse(worst)
-    return spent / len(sample), f"against each faulted network as dense systems; worst difference {worst:.1e} V"
+    return spent / count, f"against each faulted network as dense systems; worst difference {worst:.1e} V"
 
 
-def _by_ngspice(points: Points, sample: list[int], volts: Floats) -> tuple[float | None, str]:
-    """Each faulted network is read in untimed, with the sound solution of its position as the start."""
+def _by_ngspice(points: Points, volts: Floats, quick: bool, ours: list[float]) -> tuple[float | None, str]:
+    """Beside it labkit's own seconds, added to `ours`."""
     try:
-        spice = ngspice()
+        rival = Rival(ngspice(), points, volts)
     except CircuitError as exc:
         return None, f"not measured: {exc.what}"
-    spent, failed, worst, lost = 0.0, 0.0, 0.0, 0
-    spice.tell(BRIEF)
-    for point in sample:
-        _load(spice, points, point)
-        nodes = points.alone(point)[0].nodes
-        start = process_time()
-        theirs = [0.0, *spice.values(spice_node(k) for k in range(1, len(nodes)))] if spice.operate() else None
-        took = process_time() - start
-        if "Transient op" in spice.said:
-            theirs = None
-        spice.forget()
-        if theirs is None:
-            failed, lost = failed + took, lost + 1
-        else:
-            spent += took
-            worst = max(worst, _apart(points, point, volts, np.array(theirs)))
-    spice.tell(AS_EVER)
-    _refuse(worst)
-    mean = spent / (len(sample) - lost)
-    more = (spent + failed) / len(sample) / mean
-    return mean, (
-        f"against ngspice in this process, started at the sound solution, a sample of {len(sample)} of which it found "
-        f"no answer to {lost} (not counted; with its attempts it would be {more:.1f} times as long); worst difference "
-        f"{worst:.1e} V"
+    spent = rival.estimate(*((4, 15) if quick else (14, 40)), lambda: ours.append(_all_at_once(points)[0]))
+    _refuse(rival.worst)
+    each, solved = spent.total / spent.points, spent.points - spent.failed
+    return each, (
+        f"against ngspice in this process, started at the sound solution: {each * 1e6:.0f} us for a point, of which "
+        f"reading networks in {spent.reading / spent.points * 1e6:.0f}, altering resistances "
+        f"{spent.altering / spent.points * 1e6:.0f}, attempts that find no answer ({spent.failed / spent.points:.0%} "
+        f"of the points) {spent.failing / spent.points * 1e6:.0f}; where it finds one, an operating point with its "
+        f"volts takes {spent.answered / solved * 1e6:.0f}; worst difference {rival.worst:.1e} V"
     )
-
-
-def _load(spice: Ngspice, points: Points, point: int) -> None:
-    """Bring a point's network to ngspice, tuned."""
-    wiring, _, key = points.names[point]
-    solver, _ = points.alone(point)
-    closed = [name for k, name in enumerate(solver.switches) if key >> k & 1]
-    sound = points.alone_with((wiring, 0, key))[0].solve(key).volts
-    head, _ = to_spice(solver.circuit, closed).split("\n.options ", 1)
-    lines = [line for line in head.splitlines() if not line.startswith(".nodeset")]
-    lines += [f".nodeset V({spice_node(k)})={sound[n]!r}" for k, n in enumerate(solver.nodes) if k and n in sound]
-    spice.load("\n".join([*lines, OPTIONS, ".end"]))
-
-
-def _apart(points: Points, point: int, volts: Floats, theirs: Floats) -> float:
-    """The largest difference in volts of a node."""
-    here, there = points.solver.plan.index, points.alone(point)[0].plan.index
-    ours = volts[point, [here[n] for n in there if n in here]]
-    return float(np.abs(ours - theirs[[k for n, k in there.items() if n in here]]).max())
 
 
 def _refuse(worst: float) -> None:

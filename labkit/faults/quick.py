@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -141,7 +140,7 @@ class Quick:
                 known[name] = len(cases)
                 case = points.case_of(name[0])
                 port = points.cases.joined(tests[column].a, tests[column].b, meter.VOLTS_OHM)
-                cases.append(replace(case, ports=(*case.ports, port)))
+                cases.append(case._replace(ports=(*case.ports, port)))
         found = points.cases.solve(cases)
         for row, column in zip(rows.tolist(), columns.tolist(), strict=True):
             case_row = known[int(seen.points[row]), int(a[column]), int(b[column])]
@@ -241,7 +240,7 @@ def _pushed(dry: Points, wanted: Sequence[tuple[Case, Test, Name]], amps: float)
     """What the meter reads while it pushes these amps, in ohm."""
     if not wanted:
         return np.zeros(0)
-    found = dry.cases.solve([replace(case, driven=(test.a, test.b, amps)) for case, test, _ in wanted])
+    found = dry.cases.solve([case._replace(driven=(test.a, test.b, amps)) for case, test, _ in wanted])
     a, b = (dry.solver.rows([getattr(test, end) for _, test, _ in wanted]) for end in ("a", "b"))
     each = np.arange(len(wanted))
     volts: Floats = np.abs(found.volts[each, a] - found.volts[each, b]) / amps

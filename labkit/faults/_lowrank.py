@@ -239,14 +239,14 @@ class Points:
 
     def _solve(self, fresh: list[Name]) -> None:
         first = len(self.volts)
-        volts, amps = self.settle(fresh)
+        volts, amps = self.settle(self.told(fresh), fresh)
         self.volts, self.amps = np.vstack([self.volts, volts]), np.vstack([self.amps, amps])
         self._known |= {name: first + k for k, name in enumerate(fresh)}
         self.names += fresh
 
-    def settle(self, names: Sequence[Name]) -> tuple[Volts, Volts]:
-        """Volts and amps of points."""
-        found = self.cases.settle(self.told(names))
+    def settle(self, asked: Asked, names: Sequence[Name]) -> tuple[Volts, Volts]:
+        """Volts and amps of points of which these are the names."""
+        found = self.cases.settle(asked)
         for row in np.flatnonzero(found.doubtful).tolist():
             found.volts[row], found.amps[row] = self._by_itself(names[row])
         volts: Volts = np.asarray(found.volts, dtype=np.float64)

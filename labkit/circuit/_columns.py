@@ -56,8 +56,11 @@ class Columns:
     ) -> None:
         self.engine, self.opened, self.within, self.answer = engine, opened, within, answer
         self.volts, self.pieces = volts, pieces
-        self.by_shut = engine.by_emf.take(opened, 0)
-        self.by_curves: Floats = engine.by_emf[engine.first_curve :] - answer.T @ self.by_shut
+        curves = answer.shape[1]
+        self.spread: Floats = np.empty((curves + len(opened), engine.by_emf.shape[1]))
+        self.by_curves, self.by_shut = self.spread[:curves], self.spread[curves:]
+        np.take(engine.by_emf, opened, 0, out=self.by_shut)
+        np.subtract(engine.by_emf[engine.first_curve :], answer.T @ self.by_shut, out=self.by_curves)
         self.per_ohm = engine.per_ohm.copy()
         self.per_ohm[opened] = 0.0
         self.table: Floats = engine.tables.take(engine.row_starts + pieces, 1)
@@ -69,7 +72,6 @@ class Columns:
         self.emf: Floats = e_at + e_by * self.x
         self.x_by_i = np.ascontiguousarray(self.gain.T)
         self.x_by_e: Floats = seen @ self.x_by_i
-        self.spread: Floats = np.concatenate([self.by_curves, self.by_shut])
 
     @cached_property
     def _taken(self) -> Floats:

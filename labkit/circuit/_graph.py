@@ -41,24 +41,23 @@ class Graphs:
         count = len(parts)
         self.names = tuple(part.name for part in parts)
         self.rows = np.arange(count)
-        self.pieces = np.array([len(corners(part)) - 1 for part in parts], dtype=np.int64)
+        every = [corners(part) for part in parts]
+        self.pieces = np.array([len(points) - 1 for points in every], dtype=np.int64)
         width = int(self.pieces.max(initial=1))
-        shape = (count, width)
-        self.v_at, self.v_by, self.i_at, self.i_by = (np.zeros(shape) for _ in range(4))
-        self.low, self.high = np.full(shape, np.inf), np.full(shape, np.inf)
-        for c, part in enumerate(parts):
-            points = np.array(corners(part))
-            v, i = points[:, 0], points[:, 1]
-            x = v + RHO_OHM * i
-            k = len(points) - 1
-            rise = x[1:] - x[:-1]
-            self.v_by[c, :k] = (v[1:] - v[:-1]) / rise
-            self.i_by[c, :k] = (i[1:] - i[:-1]) / rise
-            self.v_at[c, :k] = v[:-1] - self.v_by[c, :k] * x[:-1]
-            self.i_at[c, :k] = i[:-1] - self.i_by[c, :k] * x[:-1]
-            self.low[c, :k] = x[:-1]
-            self.low[c, 0] = -np.inf
-            self.high[c, : k - 1] = x[1:-1]
+        there = np.arange(width + 1) <= self.pieces[:, None]
+        v, i, x = np.zeros((3, count, width + 1))
+        v[there], i[there] = np.array([point for points in every for point in points], dtype=float).reshape(-1, 2).T
+        x[there] = v[there] + RHO_OHM * i[there]
+        real = there[:, 1:]
+        rise = np.where(real, x[:, 1:] - x[:, :-1], 1.0)
+        self.v_by = np.where(real, v[:, 1:] - v[:, :-1], 0.0) / rise
+        self.i_by = np.where(real, i[:, 1:] - i[:, :-1], 0.0) / rise
+        self.v_at = np.where(real, v[:, :-1] - self.v_by * x[:, :-1], 0.0)
+        self.i_at = np.where(real, i[:, :-1] - self.i_by * x[:, :-1], 0.0)
+        self.low = np.where(real, x[:, :-1], np.inf)
+        self.low[:, 0] = -np.inf
+        inner = np.arange(1, width + 1) < self.pieces[:, None]
+        self.high = np.where(inner, x[:, 1:], np.inf)
         self.upright: NDArray[np.bool_] = (self.v_by == 0.0) & (self.i_by > 0.0)
         self.any_upright = bool(self.upright.any())
         # inner corners, padded with +inf, for locating all rows at once

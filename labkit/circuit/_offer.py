@@ -63,6 +63,7 @@ class Offer:
         self.emf = np.array([base.emf for base in bases])
         self.volts = np.array([base.volts for base in bases])
         self.pieces = np.array([base.pieces for base in bases])
+        self.numbers = self.pieces + owner._base * owner._width
         self.lines = np.stack([base.table for base in bases], 1)  # e_at..i_by x position x curve
         self.flat_lines = self.lines.reshape(4, -1)
         self.x_by_e = np.concatenate([base.x_by_e for base in bases])

@@ -26,9 +26,9 @@ __all__ = ["PORTS", "TOGETHER", "Case", "Settled", "Stack"]
 REFINED = 3  # times that a corrected case may end on other pieces
 # Cases are stacked with others of about as many ports and of about as many curves off their sound piece.
 PORTS, CURVES, LATER = (1, 4, 16), (1, 3, 8), (4,)
-# Rounds in which all curves go at once where their x lies; in which each moves one piece at a time; in which only the
-# curve that lies farthest outside does. Most cases are near their sound pieces, where care pays at once.
-QUICK, CAREFUL, SINGLE = 1, 12, 16
+# Rounds in which every curve that lies outside its piece moves to the next one; in which only the one that lies
+# farthest outside does. Cases are near their sound pieces, where to jump further does not pay.
+CAREFUL, SINGLE = 9, 20
 FEW = 60  # are not worth sorting by size
 TOGETHER = 8000  # cases at a time, which bounds the memory
 # A case is corrected if what hangs on insulation has moved by this: its figures may have no more than three digits.
@@ -151,30 +151,28 @@ class Stack:
         The rows of those that rounding may have put off.
         """
         offer, count = self.offer, len(self.at)
-        every = np.arange(count)
-        pieces = offer.pieces[self.at]
+        rows = every = np.arange(count)
+        lines = offer.numbers[self.at]
         if self.places is not None:
             foreign = self.places != self.owner._base
-            pieces[foreign] = self._locate(np.zeros(pieces.shape), every)[foreign]
+            lines[foreign] = self.owner._start[self.places[foreign]]
         x: Floats = np.empty(self.x.shape)
         y: Floats = np.empty(self.ports.shape)
-        rows = every
-        for attempt in range(QUICK + CAREFUL + SINGLE):
-            for few, changed in self._alike(rows, pieces, CURVES if attempt < 3 else LATER, fresh=attempt == 0):
+        for attempt in range(CAREFUL + SINGLE):
+            for few, changed in self._alike(rows, lines, CURVES if attempt < 3 else LATER, fresh=attempt == 0):
                 if len(few) == count:
-                    x, y = self._answer(every, changed, pieces, self.heard, self.x.copy())
+                    x, y = self._answer(every, changed, lines, self.heard, self.x.copy())
                 else:
                     at = rows[few]
-                    x[at], y[at] = self._answer(at, changed, pieces[at], self.heard[at], self.x[at])
-            rows = rows[self._moved(rows, pieces, x, fresh=attempt == 0)]
+                    x[at], y[at] = self._answer(at, changed, lines[at], self.heard[at], self.x[at])
+            rows, step = self._outside(rows, lines, x, fresh=attempt == 0)
             if not len(rows):
                 break
-            step = self._locate(x[rows], rows) - pieces[rows]
-            if attempt >= QUICK + CAREFUL:
-                farthest = self._overshoot(x[rows], pieces[rows], rows).argmax(axis=1)
-                step[np.arange(step.shape[1]) != farthest[:, None]] = 0
-            pieces[rows] += step if attempt < QUICK else np.sign(step)
-        volts, amps = self._volts(every, pieces, x, y), self._amps(every, pieces, x)
+            if attempt >= CAREFUL:
+                farthest = self._overshoot(x[rows], lines[rows]).argmax(axis=1)
+                step[np.arange(self.curves) != farthest[:, None]] = 0
+            lines[rows] += step
+        volts = self._tell(result, every, lines, x, y)
         weak = self._astray(y) > self.owner.within_v
         alone = np.abs(offer.alone[self.ports])
         if alone.shape[1] > 1:
@@ -182,52 +180,62 @@ class Stack:
             weak |= caught.max(axis=1) > self.owner.within_v  # a joint with an island, which has then moved far
         if self.owner.within_v < FINELY_V:
             apart = (np.abs(y) > WEAK_V) | (alone < ISLAND_S)
-            weak |= self._at_corner(x) | (offer.cut[self.ports] & apart).any(axis=1)
+            weak |= self._at_corner(x, lines) | (offer.cut[self.ports] & apart).any(axis=1)
         if self.owner.within_v < FINELY_V or len(self.pushed):
             weak |= self._adrift(volts)
         weak[rows] = False
         ones = np.ones(self.curves)
         doubtful: NDArray[np.bool_] = np.logical_not(np.isfinite(x @ ones) & np.isfinite(y.sum(axis=1)))
         doubtful[rows] = True
-        self._tell(result, pieces, volts, amps, doubtful)
+        self._doubt(result, doubtful)
         return self.into[weak & ~doubtful]
 
     def refine(self, result: Settled) -> None:
         """Correct cases that have settled."""
         every = np.arange(len(self.at))
-        pieces, volts = result.pieces[self.into], result.volts[self.into]
+        lines, volts = result.pieces[self.into] + self._firsts(), result.volts[self.into]
         engine = self.owner.engine
         upper, lower = engine.upper[engine.first_curve :], engine.lower[engine.first_curve :]
         x = volts.take(upper, 1) - volts.take(lower, 1) + RHO_OHM * result.amps[self.into]
         doubtful = np.zeros(len(every), dtype=bool)
-        doubtful[self._refined(every, pieces, x, volts)] = True
-        self._tell(result, pieces, volts, self._amps(every, pieces, x), doubtful)
+        doubtful[self._refined(every, lines, x, volts)] = True
+        _, _, i_at, i_by = self._tables(lines)
+        result.volts[self.into], result.amps[self.into] = volts, i_at + i_by * x
+        result.pieces[self.into] = lines - self._firsts()
+        self._doubt(result, doubtful)
 
-    def _amps(self, rows: Ints, pieces: Ints, x: Floats) -> Floats:
-        """What flows through every curve."""
-        i_at, i_by = self._lines(rows, pieces, slice(2, 4))
-        amps: Floats = i_by * x
-        amps += i_at
-        return amps
+    def _firsts(self) -> Ints:
+        """The number of the first line of what stands in the place of each curve."""
+        firsts: Ints = (self.owner._base if self.places is None else self.places) * self.owner._width
+        return firsts
 
-    def _tell(self, result: Settled, pieces: Ints, volts: Floats, amps: Floats, doubtful: NDArray[np.bool_]) -> None:
-        """Put cases into the result."""
-        if self.owner._graphs.any_upright:  # ideal parts side by side may share their amps as they like
-            plan = self.owner.solver.plan
+    def _tell(self, result: Settled, rows: Ints, lines: Ints, x: Floats, y: Floats) -> Floats:
+        """Put into the result what the cases come to; the volts."""
+        e_at, e_by, i_at, i_by = self._tables(lines)
+        i_by *= x
+        i_by += i_at
+        volts = self._volts(rows, e_at, e_by, x, y)
+        result.volts[self.into], result.amps[self.into] = volts, i_by
+        result.pieces[self.into] = lines - self._firsts()
+        return volts
+
+    def _doubt(self, result: Settled, doubtful: NDArray[np.bool_]) -> None:
+        """Note which cases are doubtful; so are those with ideal parts side by side, which may share their amps."""
+        if self.owner._graphs.any_upright:
+            plan, volts, amps = self.owner.solver.plan, result.volts[self.into], result.amps[self.into]
             doubtful |= np.array([bool(free_ring(plan, v, i)) for v, i in zip(volts, amps, strict=True)], dtype=bool)
-        result.volts[self.into], result.pieces[self.into] = volts, pieces
-        result.amps[self.into], result.doubtful[self.into] = amps, doubtful
+        result.doubtful[self.into] = doubtful
 
-    def _moved(self, rows: Ints, pieces: Ints, x: Floats, *, fresh: bool) -> NDArray[np.bool_]:
-        """Whether an x of a case lies outside its piece."""
-        offer = self.offer
+    def _outside(self, rows: Ints, lines: Ints, x: Floats, *, fresh: bool) -> tuple[Ints, NDArray[np.int8]]:
+        """Those of `rows` of which an x lies outside its piece, and which way each of their curves has to go."""
+        offer, owner = self.offer, self.owner
         if fresh and self.places is None:  # all are on their sound pieces
-            outside = x > offer.high.take(self.at, 0)
-            outside |= x < offer.low.take(self.at, 0)
-            found: NDArray[np.bool_] = outside.any(axis=1)
+            above, below = x > offer.high.take(self.at, 0), x < offer.low.take(self.at, 0)
         else:
-            found = self._overshoot(x[rows], pieces[rows], rows).max(axis=1) > self.owner.tie_v
-        return found
+            x, lines = x[rows], lines[rows]
+            above, below = x > owner._high_near.take(lines), x < owner._low_near.take(lines)
+        moved = np.flatnonzero((above | below).any(axis=1))
+        return rows[moved], above[moved].view(np.int8) - below[moved].view(np.int8)
 
     def _adrift(self, volts: Floats) -> NDArray[np.bool_]:
         """Whether a node of a case that hangs on its insulation has moved far from where it is in the sound network."""
@@ -246,13 +254,12 @@ class Stack:
         found: Floats = (np.abs(self.by_noise) * noise[:, None, :]).sum(axis=2).max(axis=1)
         return found
 
-    def _volts(self, rows: Ints, pieces: Ints, x: Floats, y: Floats) -> Floats:
-        """Volts of every node: the curves' EMFs and the ports' units, beyond the sound network."""
-        e_at, e_by = self._lines(rows, pieces, slice(2))
-        emf = e_by * x
-        emf += e_at
-        emf -= self.offer.emf.take(self.at[rows], 0)
-        volts = self._spread(rows, emf, y)
+    def _volts(self, rows: Ints, e_at: Floats, e_by: Floats, x: Floats, y: Floats) -> Floats:
+        """Volts of every node: the curves' EMFs and the ports' units, beyond the sound network; `e_by` is used up."""
+        e_by *= x
+        e_by += e_at
+        e_by -= self.offer.emf.take(self.at[rows], 0)
+        volts = self._spread(rows, e_by, y)
         if len(self.pushed):
             place, pushed = self._of_pushed(rows)
             volts[place] += self.pushed_volts[pushed]
@@ -284,27 +291,13 @@ class Stack:
             _subtract(volts[here], y[here], offer.units.on_nodes, which[here])
         return volts
 
-    def _lines(self, rows: Ints, pieces: Ints, which: slice = slice(4)) -> Floats:
-        """``e_at, e_by, i_at, i_by`` of all curves of some cases, or some of these."""
-        lines: Floats = self.owner._tables[which].take(self._numbers(rows, pieces), 1)
-        return lines
-
-    def _numbers(self, rows: Ints, pieces: Ints) -> Ints:
-        """Where the pieces are in the tables."""
-        places = self.owner._base if self.places is None else self.places[rows]
-        numbers: Ints = places * self.owner._width + pieces
-        return numbers
-
-    def _locate(self, x: Floats, rows: Ints) -> Ints:
-        """The piece that each x lies on."""
-        inner = self.owner._graphs.inner
-        found = np.zeros(x.shape, dtype=np.int64)
-        for k in range(inner.shape[1]):
-            found += x > (inner[: self.curves, k] if self.places is None else inner[:, k].take(self.places[rows]))
+    def _tables(self, lines: Ints) -> Floats:
+        """``e_at, e_by, i_at, i_by`` of lines, told by their numbers."""
+        found: Floats = self.owner._tables.take(lines, 1)
         return found
 
     def _alike(
-        self, rows: Ints, pieces: Ints, sizes: Sequence[int] = CURVES, *, fresh: bool = False
+        self, rows: Ints, lines: Ints, sizes: Sequence[int] = CURVES, *, fresh: bool = False
     ) -> Iterator[tuple[Ints, NDArray[np.bool_] | None]]:
         """Places in `rows` in groups of about as many changed curves, and which those are.
 
@@ -313,9 +306,7 @@ class Stack:
         if fresh and self.places is None:
             yield np.arange(len(rows)), None
             return
-        changed = pieces[rows] != self.offer.pieces.take(self.at[rows], 0)
-        if self.places is not None:
-            changed |= self.places[rows] != self.owner._base
+        changed = lines[rows] != self.offer.numbers.take(self.at[rows], 0)
         if len(rows) < FEW:
             yield np.arange(len(rows)), changed if changed.any() else None
             return
@@ -329,16 +320,16 @@ class Stack:
         self,
         rows: Ints,
         changed: NDArray[np.bool_] | None,
-        pieces: Ints,
+        lines: Ints,
         heard: Floats,
         x: Floats,
         *,
         whole: bool = True,
     ) -> tuple[Floats, Floats]:
-        """Every x of some cases for a choice of pieces, and the ports' y.
+        """Every x of some cases for a choice of lines, and the ports' y.
 
-        `heard` and `x` are as with no port and the sound pieces; `x` is written over. Not `whole`: the pieces count as
-        lines through 0, as for a correction.
+        `heard` and `x` are as with no port and the sound pieces; `x` is written over. Not `whole`: the lines count as
+        if they went through 0, as for a correction.
         """
         offer, ports = self.offer, self.ports[rows]
         width = ports.shape[1]
@@ -351,8 +342,7 @@ class Stack:
         if changed is None:
             system = self.between[rows]
         else:
-            system, by_e, by_i, lines, which, column = self._system(rows, changed, pieces)
-            e_at, e_by, i_at, i_by = lines
+            system, by_e, by_i, (e_at, e_by, i_at, i_by), which, column = self._system(rows, changed, lines)
         right = np.zeros((len(rows), system.shape[1], 1 + width * whole))
         right[:, :width, 0] = heard
         if whole:
@@ -384,24 +374,22 @@ class Stack:
         return x, y
 
     def _system(
-        self, rows: Ints, changed: NDArray[np.bool_], pieces: Ints
+        self, rows: Ints, changed: NDArray[np.bool_], lines: Ints
     ) -> tuple[Floats, Floats, Floats, Floats, Ints, Ints]:
         """The equations of some cases' ports and of their changed curves.
 
         Also what the ports and the curves hear of the curves' EMFs, and of their amps; by how much ``e_at, e_by, i_at,
-        i_by`` of the changed curves differ from the sound pieces; which curves those are; and their rows in the offer.
+        i_by`` of the changed curves differ from the sound lines; which curves those are; and their rows in the offer.
         """
         offer, ports, curves = self.offer, self.ports[rows], self.curves
         width, most = ports.shape[1], int(changed.sum(axis=1).max(initial=0))
         first = changed.argmax(axis=1)[:, None]
         which: Ints = first if most == 1 else np.argsort(~changed, axis=1, kind="stable")[:, :most]
         flat = np.arange(0, changed.size, curves)[:, None] + which
-        places = which if self.places is None else self.places[rows].take(flat)
         column = (self.at[rows] * curves)[:, None] + which
-        lines: Floats = self.owner._tables.take(places * self.owner._width + pieces.take(flat), 1)
-        sound = offer.flat_lines.take(column, 1)
-        lines -= sound
-        lines *= changed.take(flat)
+        apart, sound = self._tables(lines.take(flat)), offer.flat_lines.take(column, 1)
+        apart -= sound
+        apart *= changed.take(flat)
         at = (ports * curves)[:, :, None] + which[:, None, :]
         by_e, by_i = np.empty((2, len(rows), width + most, most))
         x_by = offer.x_by.take(at)
@@ -413,64 +401,62 @@ class Stack:
         system[:, :width, :width] = self.between[rows]
         system[:, width:, :width] = x_by.transpose(0, 2, 1)
         mine = system[:, :, width:]
-        np.multiply(by_i, lines[3][:, None, :], out=mine)
-        mine -= by_e * lines[1][:, None, :]
+        np.multiply(by_i, apart[3][:, None, :], out=mine)
+        mine -= by_e * apart[1][:, None, :]
         diagonal = np.arange(most)
         mine[:, width + diagonal, diagonal] += 1.0
-        return system, by_e, by_i, lines, which, column
+        return system, by_e, by_i, apart, which, column
 
     # what rounding has left -----------------------------------------------------------------------
-    def _refined(self, rows: Ints, pieces: Ints, x: Floats, volts: Floats) -> Ints:
+    def _refined(self, rows: Ints, lines: Ints, x: Floats, volts: Floats) -> Ints:
         """Correct cases, and those that end on other pieces once more on these; the cases that do not come to rest."""
         left = [rows[:0]]
         for _ in range(REFINED):
-            left.append(self._corrected(rows, pieces, x, volts))
-            there = self._locate(x[rows], rows)
-            outside = (there != pieces[rows]) & (self._overshoot(x[rows], pieces[rows], rows) > 10 * FINE_V)
-            moved = outside.any(axis=1)
-            rows, there = rows[moved], there[moved]
+            left.append(self._corrected(rows, lines, x, volts))
+            above = x[rows] - self.owner._high.take(lines[rows]) > 10 * FINE_V
+            below = self.owner._low.take(lines[rows]) - x[rows] > 10 * FINE_V
+            moved = (above | below).any(axis=1)
+            rows = rows[moved]
             if not len(rows):
                 break
-            pieces[rows] = there
-            for few, changed in self._alike(rows, pieces):
+            lines[rows] += above[moved].view(np.int8) - below[moved].view(np.int8)
+            for few, changed in self._alike(rows, lines):
                 at = rows[few]
-                x[at], y = self._answer(at, changed, pieces[at], self.heard[at], self.x[at])
-                volts[at] = self._volts(at, pieces[at], x[at], y)
+                x[at], y = self._answer(at, changed, lines[at], self.heard[at], self.x[at])
+                e_at, e_by, _, _ = self._tables(lines[at])
+                volts[at] = self._volts(at, e_at, e_by, x[at], y)
         return np.concatenate([*left, rows])
 
-    def _at_corner(self, x: Floats) -> NDArray[np.bool_]:
+    def _at_corner(self, x: Floats, lines: Ints) -> NDArray[np.bool_]:
         """Which cases have a curve at a corner that is one."""
-        graphs = self.owner._graphs
-        places = slice(self.curves) if self.places is None else self.places
-        found = np.zeros(len(x), dtype=bool)
-        for k in range(graphs.inner.shape[1]):
-            bends = graphs.v_by[places, k] != graphs.v_by[places, k + 1]
-            found |= ((np.abs(x - graphs.inner[places, k]) < NEAR_V) & bends).any(axis=1)
+        owner = self.owner
+        above = (x > owner._high.take(lines) - NEAR_V) & owner._bends.take(lines + 1)
+        below = (x < owner._low.take(lines) + NEAR_V) & owner._bends.take(lines)
+        found: NDArray[np.bool_] = (above | below).any(axis=1)
         return found
 
-    def _overshoot(self, x: Floats, pieces: Ints, rows: Ints) -> Floats:
+    def _overshoot(self, x: Floats, lines: Ints) -> Floats:
         """How far each x lies outside its piece."""
-        numbers = self._numbers(rows, pieces)
-        outside = self.owner._low.take(numbers)
+        outside = self.owner._low.take(lines)
         outside -= x
-        np.maximum(outside, x - self.owner._high.take(numbers), out=outside)
+        np.maximum(outside, x - self.owner._high.take(lines), out=outside)
         return outside
 
-    def _corrected(self, rows: Ints, pieces: Ints, x: Floats, volts: Floats) -> Ints:
+    def _corrected(self, rows: Ints, lines: Ints, x: Floats, volts: Floats) -> Ints:
         """Correct cases in place; those whose corrections do not shrink."""
         for _ in range(CORRECTIONS):
             if not len(rows):
                 break
-            rows = rows[~(self._correct(rows, pieces, x, volts) <= self.enough_v)]
+            rows = rows[~(self._correct(rows, lines, x, volts) <= self.enough_v)]
         return rows
 
-    def _correct(self, rows: Ints, pieces: Ints, x: Floats, volts: Floats) -> Floats:
+    def _correct(self, rows: Ints, lines: Ints, x: Floats, volts: Floats) -> Floats:
         """Send what is missing at the nodes through the same systems once more, as `_position` does.
 
         The largest step of a node's volts in each case.
         """
         offer = self.offer
-        missing, beside = self._missing(rows, pieces[rows], x[rows], volts[rows])
+        missing, beside = self._missing(rows, lines[rows], x[rows], volts[rows])
         shift, curves = np.empty((2, len(rows), self.curves))
         into_shut, held = np.zeros((2, len(rows), offer.taken.shape[1]))
         for number, here in _runs(self.at[rows]):
@@ -487,17 +473,17 @@ class Stack:
         heard += (offer.port_by_i[ports] * curves[:, None, :] - port_by_e * beside[:, None, :]).sum(axis=2)
         heard *= ~offer.idle[ports]
         y = np.empty(ports.shape)
-        for few, changed in self._alike(rows, pieces):
+        for few, changed in self._alike(rows, lines):
             at = rows[few]
-            shift[few], y[few] = self._answer(at, changed, pieces[at], heard[few], shift[few], whole=False)
-        step = self._spread(rows, self._lines(rows, pieces[rows])[1] * shift - beside, y, held)
+            shift[few], y[few] = self._answer(at, changed, lines[at], heard[few], shift[few], whole=False)
+        step = self._spread(rows, self._tables(lines[rows])[1] * shift - beside, y, held)
         step += missing @ self.owner.engine.impede
         x[rows] += shift
         volts[rows] += step
         most: Floats = np.abs(step).max(axis=1)
         return most
 
-    def _missing(self, rows: Ints, pieces: Ints, x: Floats, volts: Floats) -> tuple[Floats, Floats]:
+    def _missing(self, rows: Ints, lines: Ints, x: Floats, volts: Floats) -> tuple[Floats, Floats]:
         """Amps each node lacks, and volts each curve is beside its own."""
         engine, table = self.owner.engine, self.offer.table
         curve = engine.first_curve
@@ -514,7 +500,7 @@ class Stack:
         flow = (volts[row, a] - volts[row, b]) / ports[~cut, 3]
         np.subtract.at(missing, (row, a), flow)
         np.add.at(missing, (row, b), flow)
-        e_at, e_by, i_at, i_by = self._lines(rows, pieces)
+        e_at, e_by, i_at, i_by = self._tables(lines)
         own = i_at + i_by * x
         beside = across[:, curve:] - (e_at + e_by * x + RHO_OHM * own)
         amps = np.concatenate([across[:, :curve] * per_ohm, own], axis=1)

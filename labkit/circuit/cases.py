@@ -61,6 +61,10 @@ class Cases:
         v_at, v_by, i_at, i_by = (part.ravel() for part in flat)
         self._tables = np.stack([v_at - RHO_OHM * i_at, v_by - RHO_OHM * i_by, i_at, i_by])
         self._low, self._high = graphs.low.ravel(), graphs.high.ravel()
+        self._low_near, self._high_near = self._low - self.tie_v, self._high + self.tie_v
+        # whether a line turns a corner from the one before; one past the last for the last
+        self._bends = np.append(np.diff(graphs.v_by, axis=1, prepend=np.nan).ravel() != 0.0, True)
+        self._start = np.arange(len(curves)) * self._width + graphs.locate(np.zeros(len(curves)))
         self._base = np.arange(len(plan.curves))
 
     def position(self, key: int, out: Iterable[str] = ()) -> int:

@@ -23,8 +23,10 @@ def commons(trial: Trial) -> Iterator[Finding]:
             continue
         seen.add(channel.common)
         best = 0.0
+        # its own wires off: a closed device would hold the terminal on its rail, and the jumper short it
+        own = [wire.element for wire in trial.wiring.at(channel.terminal)]
         for rail in (trial.plus, trial.minus):
-            jumped = trial.solver.vary(key, joined=((rail, channel.terminal, 1.0),))
+            jumped = trial.solver.vary(key, opened=own, joined=((rail, channel.terminal, 1.0),))
             best = max(best, abs(jumped.volt(channel.terminal, channel.common)))
         if best < channel.limits.on_min_v:
             members = [c.point for c in trial.electrical.inputs if c.common == channel.common]

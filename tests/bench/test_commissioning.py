@@ -6,6 +6,7 @@ import pytest
 
 from labkit.bench import Bench
 from labkit.bench.commissioning import check_inputs, check_outputs, power_in_stages, prove_dead
+from labkit.board import load_board
 
 
 @pytest.fixture
@@ -37,7 +38,19 @@ def test_the_meter_is_proved_before_and_after(board: Bench) -> None:
 
 def test_a_live_board_is_not_called_dead(board: Bench) -> None:
     board.power(True)
-    assert "X1:24V to X1:0V" in wrong(prove_dead(board))
+    found = wrong(prove_dead(board))
+    assert "X1:24V to X1:0V" in found
+    assert "X1:24V to X1:0V, short test" in found, "ohms of a live board prove nothing, whatever they show"
+
+
+def test_a_reversed_supply_is_not_called_dead() -> None:
+    """Minus 24 V is as live as plus 24 V; against earth it shows nothing, for the bond is now on the other rail."""
+    wiring = load_board("orchard").wiring
+    crossed = wiring.moved(1, end="G1:24V", to="G1:0V").moved(2, end="G1:0V", to="G1:24V")
+    bench = Bench("orchard", wiring=crossed)
+    bench.power(True)
+    assert float(bench.meter.peek("volts", "X1:24V", "X1:0V")) < -20
+    assert "X1:24V to X1:0V" in wrong(prove_dead(bench))
 
 
 def test_a_short_is_found_before_power(board: Bench) -> None:
@@ -52,6 +65,12 @@ def test_a_floating_supply_is_seen_at_the_bond(board: Bench) -> None:
     assert wrong(prove_dead(board)) == ["0 V bond, X1:0V to X1:PE"]
 
 
+def test_a_bond_with_a_bad_joint_is_no_bond(board: Bench) -> None:
+    """Ten ohm are joined to the eye of a beeper, and too much for a fault's current (common practice, no source)."""
+    board.joint("4", 10)
+    assert wrong(prove_dead(board)) == ["0 V bond, X1:0V to X1:PE"]
+
+
 def test_a_lifted_wire_is_one_dead_point_and_no_other(board: Bench) -> None:
     board.lift("102")
     power_in_stages(board)
@@ -62,6 +81,20 @@ def test_two_wires_touching_show_as_a_cross_effect(board: Bench) -> None:
     board.join("A1:I2", "A1:I3")
     power_in_stages(board)
     assert {p.point: p.also for p in check_inputs(board) if p.also} == {"I2": ("S3",), "I3": ("S2",)}
+
+
+def test_an_input_that_is_on_before_its_device_is_worked_is_found(board: Bench) -> None:
+    """With the button pressed it stands right; only the look at rest tells."""
+    board.join("A1:I2", "X1:24I")
+    power_in_stages(board)
+    (row,) = [p for p in check_inputs(board) if not p.ok]
+    assert (row.point, row.indicator, row.bit) == ("I2", False, False)
+
+
+def test_a_contactor_that_comes_in_by_itself_is_found_at_the_last_stage(board: Bench) -> None:
+    """A bridge past the output: the coil is live as soon as the emergency stop lets its group on."""
+    board.join("A1:QA+", "A1:Q1")
+    assert wrong(power_in_stages(board)) == ["nothing moved: K1"]
 
 
 def test_an_emergency_stop_that_does_not_cut_the_group_is_found_at_its_stage(board: Bench) -> None:

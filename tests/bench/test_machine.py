@@ -104,7 +104,7 @@ def test_a_photo_eye_by_its_sense() -> None:
 
 
 def test_metal_is_lost_further_away_than_it_was_found() -> None:
-    """IEC 60947-5-2: an operating distance, and a hysteresis on top of it before release."""
+    """IEC 60947-5-2 (confirmed): an operating distance, and a hysteresis on top of it before release."""
     b2 = Proximity("B2", 4.0, 0.10)
     seen = []
     for mm in (4.1, 4.0, 4.3, 4.4, 4.41, 4.3, None):
@@ -114,6 +114,7 @@ def test_metal_is_lost_further_away_than_it_was_found() -> None:
 
 
 def test_metal_factors_lie_in_the_published_ranges() -> None:
+    """metal_factors.csv: training texts, articles and data sheets (confirmed as ranges)."""
     rows = {r["metal"]: r for r in _rows("metal_factors.csv")}
     assert set(METAL_FACTOR) == set(rows)
     for metal, factor in METAL_FACTOR.items():
@@ -121,7 +122,7 @@ def test_metal_factors_lie_in_the_published_ranges() -> None:
 
 
 def test_the_published_example_of_another_metal() -> None:
-    """A published worked example: 10 mm on steel becomes 3 to 4.5 mm on aluminium."""
+    """A worked example of a published article (confirmed): 10 mm on steel becomes 3 to 4.5 mm on aluminium."""
     b2 = Proximity("B2", 10.0)
     b2.place(3.0, METAL_FACTOR["aluminium"])
     assert b2.wants_on()

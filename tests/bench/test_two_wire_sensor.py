@@ -23,15 +23,15 @@ def at_input(bench: Bench) -> float:
 
 
 def test_the_leak_leaves_the_input_between_off_and_on(bench: Bench) -> None:
-    """Ohm's law: 1.5 mA through 5 kohm are 7.5 V. IEC 61131-2 type 1: off up to 5 V, on from 15 V; IEC 60947-5-2
-    grants a two-wire sensor 1.5 mA when off.
+    """Ohm's law: 1.5 mA through 5 kohm are 7.5 V. IEC 61131-2 type 1: off up to 5 V, on from 15 V (confirmed);
+    IEC 60947-5-2 grants a two-wire sensor 1.5 mA when off (from memory).
     """
     assert at_input(bench) == pytest.approx(1.5e-3 * 5000, abs=0.05)
     assert 5 < at_input(bench) < 15
 
 
 def test_on_it_keeps_its_drop_and_lives_on_it(bench: Bench) -> None:
-    """IEC 60947-5-2: at most 8 V; and it stays on, though less stands at it than before."""
+    """IEC 60947-5-2: at most 8 V (from memory); and it stays on, though less stands at it than before."""
     bench.metal("B3", 1.0)
     bench.wait(ms(300))
     kept = float(bench.meter.peek("volts", "B3:BN", "B3:BU"))

@@ -86,7 +86,7 @@ def test_one_lifted_wire_is_always_found(board: Board) -> None:
 
 
 def test_a_stop_with_a_normally_open_contact_is_a_danger(board: Board) -> None:
-    """IEC 60204-1: a stop works by de-energising, so a broken wire stops."""
+    """IEC 60204-1 / NFPA 79: a stop works by de-energising, so a broken wire stops (from memory)."""
     wrong = with_type(board, "S1", "button-stop-no")
     w = W.moved(101, end="S1:12", to="S1:14").moved(121, end="S1:11", to="S1:13")
     findings = check_wiring(wrong, w)
@@ -101,8 +101,18 @@ def test_a_sensor_of_the_wrong_type_is_told_from_a_broken_wire(board: Board) -> 
     assert "switches to minus" in findings[0].what
 
 
+def test_a_common_on_plus_is_a_common(board: Board) -> None:
+    """A bidirectional channel may lie on either rail: with its common on plus it is a jumper to 0 V that lights it."""
+    npn = with_type(board, "B1", "photo-eye-npn")
+    plus = W.without(15).with_wire(Wire("900", "A1:IC2", "X1:24S"))
+    found = {f.code for f in check_wiring(npn, plus)}
+    assert "input-common-missing" not in found
+    assert "points-stay-0" in found, "the devices that still give plus light nothing"
+    assert codes(check_wiring(npn, W.without(15))) == [("input-common-missing", "A1:IC2")]
+
+
 def test_a_two_wire_sensor_on_a_type_1_input_is_undefined_and_on_type_3_is_not(board: Board) -> None:
-    """IEC 61131-2: type 3 is meant for two-wire sensors, type 1 is not."""
+    """IEC 61131-2: type 3 is meant for two-wire sensors, type 1 is not (confirmed)."""
     two = with_type(board, "B2", "inductive-2wire")
     w = W.without(109, 149).with_wire(Wire("900", "B2:BU", "A1:I9"))
     assert codes(check_wiring(two, w, input_type=1)) == [("undefined-level", "A1:I9")]

@@ -41,7 +41,7 @@ def entries(kind: type[Any]) -> list[Any]:
 
 @pytest.mark.parametrize(("name", "entry"), ENTRIES, ids=[n for n, _ in ENTRIES])
 def test_contact_numbers_say_how_the_contact_rests(name: str, entry: Any) -> None:
-    """EN 50005 function digits, terminal_markings.csv: 1-2 and 5-6 are closed at rest, 3-4 and 7-8 open."""
+    """EN 50005 function digits, terminal_markings.csv (confirmed): 1-2 and 5-6 are closed at rest, 3-4 and 7-8 open."""
     digits = {(r["first"], r["second"]): r["meaning"] for r in rows("terminal_markings.csv") if r["kind"] == "contact"}
     whole = {(r["first"], r["second"]): r["meaning"] for r in rows("terminal_markings.csv") if r["kind"] == "overload"}
     poles = {(r["first"], r["second"]) for r in rows("terminal_markings.csv") if r["kind"] == "pole"}
@@ -62,13 +62,13 @@ def test_contact_numbers_say_how_the_contact_rests(name: str, entry: Any) -> Non
 
 @pytest.mark.parametrize("entry", entries(SwitchPart))
 def test_contacts_of_one_part_are_numbered_from_one_up(entry: SwitchPart) -> None:
-    """EN 50005: the first digit counts the contacts of the device."""
+    """EN 50005: the first digit counts the contacts of the device (confirmed)."""
     assert [c.a[0] for c in entry.contacts] == [str(i + 1) for i in range(len(entry.contacts))]
 
 
 @pytest.mark.parametrize("entry", entries(ContactorPart))
 def test_a_coil_is_a1_a2_and_moves_inside_the_window(entry: ContactorPart) -> None:
-    """EN 50005 (A1, A2); IEC 60947-4-1 limits of operation, contactor_limits.csv."""
+    """EN 50005 (A1, A2); IEC 60947-4-1 limits of operation, contactor_limits.csv; both from memory."""
     assert (entry.coil.a, entry.coil.b) == ("A1", "A2")
     limits = {(r["quantity"], r["coil_supply"]): r for r in rows("contactor_limits.csv")}
     drop = limits["drop-out", "DC"]
@@ -77,14 +77,14 @@ def test_a_coil_is_a1_a2_and_moves_inside_the_window(entry: ContactorPart) -> No
 
 
 def test_the_orchard_coil_is_three_watts() -> None:
-    """24 V squared over 3 W is 192 ohm; 125 mA (reference bench figure, common practice)."""
+    """24 V squared over 3 W is 192 ohm; 3 W for a small contactor is common practice, no source."""
     coil = parts_catalogue()["contactor-3p-24vdc"].coil  # type: ignore[attr-defined]
     assert coil.volts**2 / coil.ohm == pytest.approx(3.0)
 
 
 @pytest.mark.parametrize("entry", entries(SwitchPart))
 def test_button_colours_suit_their_function(entry: SwitchPart) -> None:
-    """IEC 60204-1 clause 10.2, button_colours.csv."""
+    """IEC 60204-1 clause 10.2, button_colours.csv (confirmed)."""
     rules = {r["function"]: r for r in rows("button_colours.csv")}
     if entry.function in rules:
         assert entry.colour in rules[entry.function]["allowed"].split()
@@ -96,20 +96,20 @@ def test_button_colours_suit_their_function(entry: SwitchPart) -> None:
 
 @pytest.mark.parametrize("entry", entries(LampPart))
 def test_lamp_colours_are_the_standard_ones_on_x1_x2(entry: LampPart) -> None:
-    """IEC 60204-1 / IEC 60073 lamp_colours.csv; EN 50005 X1-X2."""
+    """IEC 60204-1 / IEC 60073 lamp_colours.csv (confirmed); EN 50005 X1-X2 (from memory)."""
     assert entry.colour in {r["colour"] for r in rows("lamp_colours.csv")}
     assert (entry.a, entry.b) == ("X1", "X2")
 
 
 def test_the_orchard_lamps_mean_what_their_colours_say(board: Board) -> None:
-    """IEC 60073: green normal, white neutral, red act at once, yellow abnormal, blue act as prescribed."""
+    """IEC 60073 (confirmed): green normal, white neutral, red act at once, yellow abnormal, blue act as prescribed."""
     colour = {p.designation: p.entry.colour for p in board.parts.values() if isinstance(p.entry, LampPart)}
     assert colour == {"P1": "green", "P2": "white", "P3": "red", "P4": "yellow", "P5": "blue"}
 
 
 @pytest.mark.parametrize("entry", entries(SensorPart))
 def test_sensors_are_inside_their_standard(entry: SensorPart) -> None:
-    """IEC 60947-5-2, sensor_limits.csv and sensor_wires.csv."""
+    """IEC 60947-5-2: sensor_limits.csv (hysteresis confirmed, the rest from memory), sensor_wires.csv (confirmed)."""
     wires = "2" if entry.output == "2-wire" else "3"
     limit = next(r for r in rows("sensor_limits.csv") if r["wires"] == wires)
     assert entry.drop_v <= float(limit["max_drop_v"])
@@ -124,7 +124,10 @@ def test_sensors_are_inside_their_standard(entry: SensorPart) -> None:
 @pytest.mark.parametrize("entry", entries(ControllerPart))
 @pytest.mark.parametrize("type_no", ["1", "3"])
 def test_input_types_are_those_of_the_standard(entry: ControllerPart, type_no: str) -> None:
-    """IEC 61131-2 input_thresholds.csv: limits carried along, and the curve passes through the on region."""
+    """IEC 61131-2 input_thresholds.csv: limits carried along, and the curve passes through the on region.
+
+    The volts and the on current are confirmed, the least current of the transition and the most are from memory.
+    """
     truth = next(r for r in rows("input_thresholds.csv") if r["input_type"] == type_no)
     kind = entry.input_kinds[type_no]  # type: ignore[index]
     assert kind.off_max_v == float(truth["off_max_v"])
@@ -145,7 +148,7 @@ def at(curve: tuple[tuple[float, float], ...], volts: float) -> float:
 
 @pytest.mark.parametrize("entry", entries(ControllerPart))
 def test_outputs_are_inside_their_standard(entry: ControllerPart) -> None:
-    """IEC 61131-2 output_limits.csv: drop at the largest continuous current, leakage."""
+    """IEC 61131-2 output_limits.csv (from memory): drop at the largest continuous current, leakage."""
     kind = entry.output_kind
     truth = next(r for r in rows("output_limits.csv") if float(r["rated_a"]) == kind.rated_a)
     assert kind.on_ohm * float(truth["max_continuous_a"]) <= float(truth["max_drop_v"])
@@ -154,7 +157,7 @@ def test_outputs_are_inside_their_standard(entry: ControllerPart) -> None:
 
 
 def test_conductor_table_is_that_of_the_standard() -> None:
-    """IEC 60228 tables 1 to 3, conductor_resistance.csv, every row both ways."""
+    """IEC 60228 tables 1 to 3, conductor_resistance.csv (confirmed), every row both ways."""
     truth = {
         (int(r["conductor_class"]), float(r["mm2"])): float(r["max_ohm_per_km_20c"])
         for r in rows("conductor_resistance.csv")
@@ -165,7 +168,7 @@ def test_conductor_table_is_that_of_the_standard() -> None:
 
 @pytest.mark.parametrize("name", board_names())
 def test_designations_and_wire_colours_on_every_board(name: str) -> None:
-    """IEC 81346-2 class letters; IEC 60204-1 clause 13.2: green-yellow is kept for the protective conductor."""
+    """IEC 81346-2 class letters (from memory); IEC 60204-1 clause 13.2: green-yellow means protective only."""
     shipped = load_board(name)
     for part in shipped.parts.values():
         assert part.designation[0] in LETTERS

@@ -26,12 +26,15 @@ COIL, LAMP, CHANNEL = 192.0, 1200.0, 5000.0
 
 @pytest.mark.parametrize(("ohm", "by_hand"), [(10, 22.81), (20, 21.74), (30, 20.76), (50, 19.04)])
 def test_a_bad_joint_takes_its_share_from_the_coil(solve: Solve, ohm: float, by_hand: float) -> None:
-    """Divider 24 V x 192 / (192 + R): 21.7, 20.8 and 19.0 V at 20, 30 and 50 ohm."""
+    """Divider 24 V x 192 / (192 + R): 21.7, 20.8 and 19.0 V at 20, 30 and 50 ohm. Ohm's law, worked by hand."""
     assert by_hand == pytest.approx(24 * COIL / (COIL + ohm), abs=0.01)
     bad = solve(RUN, joints={"211": ohm})
     assert bad.volts("K1:A1", "K1:A2") == pytest.approx(by_hand, abs=0.1)
     across = bad.volts("F3:96", "K1:A1")
     assert across == pytest.approx(24 - by_hand, abs=0.1), "the drop is across the joint, under load"
+    # one current through both, so their volts are as their ohms, whatever the rest of the way takes; the wire with
+    # the joint in it has another 14 milliohm
+    assert bad.volts("K1:A1", "K1:A2") / across == pytest.approx(COIL / ohm, rel=2e-3)
 
 
 def test_a_fifty_ohm_joint_holds_a_contactor_that_it_does_not_let_in(solve: Solve) -> None:
@@ -44,7 +47,7 @@ def test_a_fifty_ohm_joint_holds_a_contactor_that_it_does_not_let_in(solve: Solv
     ("ohm", "by_hand", "grade"), [(1_000, 20.0, "on"), (3_000, 15.0, "undefined"), (5_000, 12.0, "undefined")]
 )
 def test_the_same_joint_in_a_type_1_input(solve: Solve, ohm: float, by_hand: float, grade: str) -> None:
-    """Divider 24 V x 5k / (5k + R); IEC 61131-2 type 1 is on from 15 V, so 3 kohm is the very edge."""
+    """Divider 24 V x 5k / (5k + R); IEC 61131-2 type 1 is on from 15 V (confirmed), so 3 kohm is the very edge."""
     assert by_hand == pytest.approx(24 * CHANNEL / (CHANNEL + ohm))
     bad = solve({"S2": "pressed"}, joints={"102": ohm}, input_type=1)
     assert bad.channel("I2")[0] == pytest.approx(by_hand, abs=0.03)
@@ -112,7 +115,10 @@ def test_a_group_without_its_supply_has_no_voltage_on_any_output(solve: Solve) -
 
 
 def test_a_two_wire_sensor_leaks_into_the_undefined_band_and_a_bleeder_cures_it(board: Board) -> None:
-    """1.5 mA x 5 kohm = 7.5 V with no target; 5 kohm across the input makes it 3.75 V, off for certain."""
+    """1.5 mA x 5 kohm = 7.5 V with no target; 5 kohm across the input makes it 3.75 V, off for certain.
+
+    The leakage is the most that IEC 60947-5-2 grants (from memory), the off limit of 5 V that of IEC 61131-2.
+    """
     two = with_type(board, "B2", "inductive-2wire")
     wiring = two.wiring.without(109, 149).with_wire(Wire("900", "B2:BU", "A1:I9"))
     idle = solved(two, wiring)
@@ -122,12 +128,15 @@ def test_a_two_wire_sensor_leaks_into_the_undefined_band_and_a_bleeder_cures_it(
     assert solved(two, wiring, extra=[bleeder]).channel("I9")[0] == pytest.approx(3.75, abs=0.05)
     assert solved(two, wiring, extra=[bleeder]).grade("I9") == "off"
     seen = solved(two, wiring, {"B2": "on"})
-    assert 5.0 <= 24 - seen.channel("I9")[0] <= 7.0, "its drop when on (common figures: 5 to 7 V)"
+    assert 5.0 <= 24 - seen.channel("I9")[0] <= 7.0, "its drop when on (common practice, no source: 5 to 7 V)"
     assert seen.grade("I9") == "on"
 
 
 def test_an_npn_sensor_on_a_common_at_0_v_never_lights_and_at_24_v_does(board: Board) -> None:
-    """Sensor type against input type: with the common on plus, current flows out of the terminal."""
+    """Sensor type against input type: with the common on plus, current flows out of the terminal.
+
+    PNP joins its load to plus, NPN to minus (teaching pages, confirmed); 24 V less the sensor's own 2 V is 22 V.
+    """
     npn = with_type(board, "B1", "photo-eye-npn")
     assert solved(npn, None, {"B1": "on"}).grade("I8") == "off"
     plus = npn.wiring.without(15).with_wire(Wire("900", "A1:IC2", "X1:24S"))
@@ -223,6 +232,26 @@ def test_voltage_drop_of_a_long_run(board: Board, row: dict[str, str]) -> None:
     assert flows == pytest.approx(amps, rel=0.01)
     # two clamped joints of 2 milliohm at each wire come on top
     assert drop == pytest.approx(float(row["drop_v"]) * flows / amps + 8e-3 * flows, abs=2e-3)
+
+
+@pytest.mark.parametrize("type_no", [1, 3])
+def test_what_the_standard_grants_at_the_edges_of_each_type(board: Board, type_no: int) -> None:
+    """IEC 61131-2, input_thresholds.csv: volts confirmed for both types, the lower current limits from memory."""
+    with (TRUTH / "input_thresholds.csv").open(encoding="utf-8", newline="") as f:
+        row = next(r for r in csv.DictReader(f) if int(r["input_type"]) == type_no)
+    low, high, some, enough = (float(row[key]) for key in ("off_max_v", "on_min_v", "transition_min_a", "on_min_a"))
+    channel = electrify(board, input_type=type_no).inputs[0]
+    assert channel.type_no == type_no
+    asked = {
+        (low, 0.010): "off",  # up to the off limit whatever flows
+        (low + 0.01, some): "undefined",
+        (high - 0.01, some - 1e-5): "off",  # too little flows: off right up to the on limit
+        (high - 0.01, 0.010): "undefined",
+        (high, enough): "on",
+        (high, enough - 1e-5): "undefined",
+        (12.0, 0.005): "on" if type_no == 3 else "undefined",  # what sets the two types apart
+    }
+    assert {edge: channel.grade(*edge) for edge in asked} == asked
 
 
 def test_thresholds_of_both_input_types_by_turning_the_voltage_up_and_down(board: Board) -> None:

@@ -22,7 +22,8 @@ def table(name: str) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
-# Pattipati and Alexandridis, IEEE Trans. SMC 1990, small example (tests/truth/SOURCES.md)
+# Pattipati and Alexandridis, IEEE Trans. SMC 1990, small example: table and optimum from memory, the rest recomputed by
+# dynamic programming without this project's code (tests/truth/SOURCES.md)
 RESULTS = {row["quantity"]: float(row["value"]) for row in table("sequential_diagnosis_results.csv")}
 
 
@@ -56,6 +57,7 @@ def test_the_example_s_entropy_gains_and_greedy_search(example: Search) -> None:
 
 @pytest.mark.parametrize("row", table("half_split.csv"), ids=lambda row: row["segments"])
 def test_half_split_counts(row: dict[str, str]) -> None:
+    """half_split.csv: the half-split method of troubleshooting courses (confirmed), its counts computed."""
     search = chain(int(row["segments"]))
     tree = search.greedy()
     assert tree.worst == int(row["half_split_worst"])
@@ -66,6 +68,7 @@ def test_half_split_counts(row: dict[str, str]) -> None:
 
 @pytest.mark.parametrize("row", table("half_split.csv"), ids=lambda row: row["segments"])
 def test_end_to_end_counts_follow_from_the_same_table(row: dict[str, str]) -> None:
+    """half_split.csv: the last segment needs no test of its own, so n segments take n - 1 at the most."""
     search = chain(int(row["segments"]))
     made = []
     for truth in search.suspects:  # from the first measuring point on

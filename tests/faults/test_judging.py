@@ -122,6 +122,14 @@ def test_a_reading_that_tells_nothing_is_named() -> None:
     assert "volts K1:A2 to X1:0V" in reason(marking, "readings that tell")
 
 
+def test_readings_that_tell_earn_no_more_than_they_found_out() -> None:
+    """One reading leaves two suspects of four: one bit of two, so half of the points, though nothing was wasted."""
+    marking = marked(lambda bench: read(bench, "F3:95"), mend, again)
+    assert points(marking)["readings that tell"] == 1
+    assert points(marking)["method"] == 2
+    assert points(marking)["location"] == 0.5
+
+
 def test_more_minutes_than_needed_cost_method() -> None:
     def wander(bench: Bench) -> None:
         for terminal in ("X1:24I", "A1:I1", "P1:X1", "S3:13"):
@@ -197,6 +205,13 @@ def test_unsafe_acts() -> None:
     marking = marked(halves, mend, again, forced)
     assert "left forced: K1" in reason(marking, "safety")
     assert points(marked(halves, mend, forced, lambda bench: bench.unforce("K1"), again))["safety"] == 0
+
+    def one_of_two(bench: Bench) -> None:
+        bench.force("K1", True)
+        bench.force("P1", True)
+        bench.unforce("K1")
+
+    assert "left forced: P1" in reason(marked(halves, mend, again, one_of_two), "safety")
 
 
 def test_power_on_without_a_reading_of_the_dead_board() -> None:

@@ -191,15 +191,26 @@ def test_a_wrong_wiring_loses_its_line_with_a_reason(truth: Truth, how: dict[str
     assert says.casefold() in found.reason.casefold(), found.reason
 
 
+def test_advice_is_said_and_costs_nothing(truth: Truth) -> None:
+    """A supply whose 0 V floats may be meant: the bond off is told, and no point is lost."""
+    line = _land(truth, [w for w in _drawn(truth) if w["no"] != "4"])["land-findings"]
+    assert (line.verdict, line.points) == ("right", line.out_of)
+    assert "advice: 0 V is not bonded" in line.reason.replace("Advice", "advice")
+
+
 READ = {"do": "read", "mode": "volts", "red": "X1:24V", "black": "X1:0V", "value": 0.0}
 PROVE = {"do": "read", "mode": "volts", "red": "unit+", "black": "unit-", "value": 24.0}
 LIFT = {"do": "lift", "wire": "14"}
+ON, OFF = {"do": "power", "on": True}, {"do": "power", "on": False}
 DEAD_LOGS: list[tuple[str, list[dict[str, Any]], str]] = [
     ("nothing read", [LIFT], "off is not dead"),
     ("live", [PROVE, READ, PROVE, {"do": "power", "on": True}, LIFT], "with the supply on"),
     ("live later", [PROVE, READ, PROVE, LIFT, {"do": "power", "on": True}, LIFT], "with the supply on"),
     ("not proved", [READ, LIFT], "known source before and after"),
     ("not proved after", [PROVE, READ, LIFT], "known source before and after"),
+    ("not proved before", [READ, PROVE, LIFT], "known source before and after"),
+    ("power since", [PROVE, READ, PROVE, ON, OFF, LIFT], "off is not dead"),
+    ("read while live", [PROVE, ON, READ, OFF, PROVE, LIFT], "off is not dead"),
     ("24 V read", [PROVE, READ | {"value": 24.0}, PROVE, LIFT], "off is not dead"),
     ("untouched", [PROVE, READ, PROVE], "no conductor being touched"),
 ]

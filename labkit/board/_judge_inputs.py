@@ -12,6 +12,8 @@ from labkit.board.findings import Finding
 
 __all__ = ["commons", "points", "sensors"]
 
+FIRM_V = 1.0  # a common that is wired to a rail is not moved as far as this by what one input brings
+_SHARED = "Look for what feeds those devices, and where their common leads."
 MANY = 4  # points that fail together from one cause rather than each from its own
 
 
@@ -22,13 +24,15 @@ def commons(trial: Trial) -> Iterator[Finding]:
         if channel.common in seen or not trial.wired(channel.terminal):
             continue
         seen.add(channel.common)
-        best = 0.0
+        best, stands = 0.0, []
         # its own wires off: a closed device would hold the terminal on its rail, and the jumper short it
         own = [wire.element for wire in trial.wiring.at(channel.terminal)]
         for rail in (trial.plus, trial.minus):
             jumped = trial.solver.vary(key, opened=own, joined=((rail, channel.terminal, 1.0),))
             best = max(best, abs(jumped.volt(channel.terminal, channel.common)))
-        if best < channel.limits.on_min_v:
+            stands.append(jumped.volt(channel.common, trial.minus))
+        # a closed contact of the group holds an open common at its own rail, but not firmly
+        if best < channel.limits.on_min_v or abs(stands[0] - stands[1]) > FIRM_V:
             members = [c.point for c in trial.electrical.inputs if c.common == channel.common]
             what = f"{channel.common} leads to neither rail: {members[0]} to {members[-1]} can never be on."
             yield Finding("input-common-missing", channel.common, what, f"Join {channel.common} to 0 V.", "fault")
@@ -70,8 +74,8 @@ def points(trial: Trial, dead_commons: set[str]) -> Iterator[Finding]:
         yield from (finding for _, finding in asleep)
     else:
         names = ", ".join(f"{p.point} ({p.tag})" for p, _ in asleep)
-        what = f"{names} stay 0 whatever their devices do. So many at once share a feed."
-        yield Finding("points-stay-0", asleep[0][1].terminal, what, "Look for what feeds those devices.", "fault")
+        what = f"{names} stay 0 whatever their devices do. So many at once share a feed or a common."
+        yield Finding("points-stay-0", asleep[0][1].terminal, what, _SHARED, "fault")
 
 
 def _follows(trial: Trial, point: Point, channel: InputChannel) -> Iterator[Finding]:

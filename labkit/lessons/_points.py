@@ -13,6 +13,7 @@ from labkit.board import Point
 __all__ = ["PointSeen", "devices_of", "work_points"]
 
 _MODES = ("run", "stop")
+_RISEN_V = 5.0  # a common that is wired back to 0 V is far below this
 _PAUSE = ms(200)  # longer than armature, filter and scan together
 
 
@@ -78,7 +79,10 @@ def _inputs(bench: Bench) -> dict[str, PointSeen]:
         why = ""
         if not row.ok:
             why = f"{row.point} ({row.tag}) does not follow its device ({row.act}): {row.before}, then {row.after}"
-            why += f"; {', '.join(row.also)} moved in its place" if row.also else _block_off(bench, row.point)
+            if row.also:
+                why += f"; {', '.join(row.also)} moved in its place"
+            else:
+                why += _block_off(bench, row.point) or _common_lost(bench, row.point)
         elif row.also:
             why = f"{row.point} ({row.tag}): {row.act} moves {', '.join(row.also)} as well"
         found[row.point] = PointSeen(row.point, row.tag, row.ok and not row.also, text, why)
@@ -109,7 +113,7 @@ def _outputs(bench: Bench) -> dict[str, PointSeen]:
             why = f"{point.point} ({point.tag}): {point.device} works before the output is on"
         elif not works:
             why = f"{point.point} ({point.tag}): {point.device} does nothing with the output on; terminal {after}"
-            why += _block_off(bench, point.point)
+            why += f"; {', '.join(others)} works in its place" if others else _block_off(bench, point.point)
         else:
             why = f"{point.point} ({point.tag}) moves {', '.join(others)} as well" if others else ""
         found[point.point] = PointSeen(point.point, point.tag, not why, text, why)
@@ -129,6 +133,20 @@ def _block_off(bench: Bench, point: str) -> str:
     for block in bench.board.plugs.values():
         if any(pole.endswith(f":{point}") for pole in block.poles) and bench.block(block.id) != "seated":
             return f"; block {block.id} is {bench.block(block.id)}, not seated"
+    return ""
+
+
+def _common_lost(bench: Bench, point: str) -> str:
+    """Says so if the point's common is not held at 0 V: it has no wire, or closed inputs of its group pull it up."""
+    channel = next(c for c in bench.engine.net.electrical.inputs if c.point == point)
+    zero = bench.engine.net.electrical.supplies[0].minus
+    if channel.common not in bench.board.terminals:
+        return ""
+    if not list(bench.wiring.at(channel.common)):
+        return f"; its common {channel.common} has no wire, so no current can go back to 0 V"
+    shown = bench.meter.peek("volts", channel.common, zero)
+    if abs(shown) > _RISEN_V:
+        return f"; its common {channel.common} stands at {shown.text} to {zero}: no current can go back to 0 V"
     return ""
 
 

@@ -181,3 +181,10 @@ def test_findings_come_worst_first_with_a_cure(board: Board) -> None:
 
 def test_an_empty_board_is_judged_without_an_error(board: Board) -> None:
     assert check_wiring(board, Wiring())
+
+
+def test_a_common_that_a_closed_contact_holds_up_is_missing_all_the_same(board: Board) -> None:
+    """The stop button on I3: its 24 V come back through its own channel and hold the open common at the wrong rail."""
+    w = W.moved(101, end="A1:I1", to="A1:I3").moved(103, end="A1:I3", to="A1:I1")
+    assert ("input-common-missing", "A1:IC1") not in found(board, w)
+    assert ("input-common-missing", "A1:IC1") in found(board, w.without(14))

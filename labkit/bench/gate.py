@@ -217,7 +217,7 @@ class PowerGate:
         row = self.next
         if row is not None:
             raise BenchError(
-                f"{outcome}: {row.what} is not shown yet" + (f": {row.why}" if row.why else ""),
+                f"{outcome}; still to be shown: {row.what}" + (f": {row.why}" if row.why else ""),
                 where=row.id,
                 try_this=row.call,
                 code="bench-gate",

@@ -150,6 +150,7 @@ class RubricLine(Record):
         "findings",
         "dead-first",
         "readings",
+        "found",
         "predictions",
         "location",
         "cause",

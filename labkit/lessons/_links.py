@@ -123,7 +123,7 @@ _KINDS: dict[str, tuple[str, ...]] = {
     "choice": ("picked",),
     "reading": ("value",),
     "wiring": ("readable", "points", "findings", "dead-first"),
-    "sheet": ("readings",),
+    "sheet": ("readings", "found"),
     "drill": ("readings", "predictions"),
     "hunt": (*("location", "cause", "method", "telling", "inference"), *("predictions", "swaps", "safety", "retest")),
     "could-explain": ("explains",),

@@ -13,7 +13,7 @@ from labkit.faults import Fault, LiveHunt, mark_hunt
 from labkit.lessons._document import CouldExplainTask, HuntTask, Look, RubricLine
 from labkit.lessons._forms import done_of
 from labkit.lessons._lab import Lab
-from labkit.lessons._lines import mark_line, part_line, sentences
+from labkit.lessons._lines import mark_line, sentences
 from labkit.lessons._looks import Seen, place
 from labkit.lessons._truth import Truth
 from labkit.lessons.errors import LessonError
@@ -154,13 +154,19 @@ def could_explain(lab: Lab, task: CouldExplainTask) -> dict[str, tuple[bool, str
 
 
 def mark_explains(truth: Truth, task: CouldExplainTask, line: RubricLine, tidy: Mapping[str, str]) -> MarkLine:
-    """Points in proportion to the suspects that are judged rightly."""
+    """Points for telling the two kinds apart: the share of the possible ones found, less the impossible ones let stand.
+
+    The same word for all of them tells nothing apart and earns nothing, however many of them it fits.
+    """
     lab = truth.lab
     found = could_explain(lab, task)
     titles = {fault.id: fault.title for fault in suspects_of(lab, task)}
     wrong = [key for key, (could, _) in found.items() if key in tidy and (tidy[key] == "possible") is not could]
     empty = [key for key in found if key not in tidy]
-    parts = [_judged(titles[key], *found[key]) for key in wrong[:_MOST]]
+    parts = []
+    if wrong and not empty and len(set(tidy.values())) == 1:
+        parts.append("The same word for every fault tells none from another, so it earns nothing.")
+    parts += [_judged(titles[key], *found[key]) for key in wrong[:_MOST]]
     if len(wrong) > _MOST:
         parts.append(f"Also judged wrongly: {'; '.join(titles[key] for key in wrong[_MOST:])}.")
     if empty:
@@ -169,9 +175,19 @@ def mark_explains(truth: Truth, task: CouldExplainTask, line: RubricLine, tidy: 
         f"{titles[key]}: {'possible' if found[key][0] else 'impossible'}; you said {tidy[key]}" for key in wrong
     )
     right = len(found) - len(wrong) - len(empty)
+    shares = []
+    for kind in (True, False):
+        of_kind = [key for key, (could, _) in found.items() if could is kind]
+        good = [key for key in of_kind if key not in wrong and key not in empty]
+        shares.append(len(good) / len(of_kind) if of_kind else 1.0)
+    share = max(0.0, sum(shares) - 1)
     evidence = Evidence("each fault alone on this bench", text=text) if wrong else None
     reason = " ".join(parts)
-    return part_line(lab.variant, task, line, reason, right=right, of=len(found), empty=len(empty), evidence=evidence)
+    if right == len(found):
+        return mark_line(lab.variant, task, line, "right", lab.variant.fill(line.right) or reason)
+    verdict: Verdict = "no answer" if len(empty) == len(found) else "partly right" if share else "wrong"
+    points = round(line.points * share, 2)
+    return mark_line(lab.variant, task, line, verdict, reason, points=points, evidence=evidence)
 
 
 def _judged(title: str, could: bool, against: str) -> str:

@@ -12,6 +12,7 @@ from labkit.lessons._lines import listed, part_line
 from labkit.lessons._looks import OL, UNITS, Seen, alike, near, place, why_volts
 from labkit.lessons._setups import Row
 from labkit.lessons._truth import Truth
+from labkit.lessons.errors import LessonError
 from labkit.lessons.sheet import Evidence, MarkLine
 
 __all__ = ["mark_drill", "mark_sheet", "sheet_flags"]
@@ -23,7 +24,10 @@ _ALIKE_MS = 1.0
 def mark_sheet(truth: Truth, task: SheetTask, tidy: Mapping[str, Any]) -> list[MarkLine]:
     """The rubric lines of a sheet."""
     said = {key: entry["value"] for key, entry in tidy.items()}
-    return [_mark_readings(truth, task, line, said) for line in task.rubric]
+    return [
+        _mark_found(truth, task, line, said) if line.kind == "found" else _mark_readings(truth, task, line, said)
+        for line in task.rubric
+    ]
 
 
 def mark_drill(truth: Truth, task: DrillTask, tidy: Mapping[str, Any]) -> list[MarkLine]:
@@ -60,6 +64,26 @@ def _mark_readings(
     rows = _rows(truth, task, line)
     wrong = [(row, seen) for row, seen in rows if row.id in said and not near(task, seen, said[row.id])]
     return _row_line(truth, task, line, _Said(rows, said, wrong, "you read"))
+
+
+def _mark_found(truth: Truth, task: SheetTask, line: RubricLine, said: Mapping[str, float | str]) -> MarkLine:
+    """The rows in which this bench differs from a sound one: a sheet copied from the drawing earns nothing here."""
+    differs = [
+        (row, seen) for row, seen in _rows(truth, task, line) if truth.lab.look(row, faults=()).band != seen.band
+    ]
+    if not differs:
+        raise LessonError(
+            f"no row of {task.id} shows what is hidden on this bench",
+            where=f"task {task.id}",
+            try_this="add a row that shows it, or take the fault out of the pool",
+            code="lesson-truth",
+        )
+    if not all(row.id in said for row, _ in differs):
+        # which rows these are is what is looked for, so no open one is named
+        reason = "Not every row is filled in, and what is wrong with this bench has not been written down yet."
+        return part_line(truth.lab.variant, task, line, reason, right=0, of=1, empty=int(not said))
+    wrong = [(row, seen) for row, seen in differs if not near(task, seen, said[row.id])]
+    return _row_line(truth, task, line, _Said(differs, said, wrong, "you read"))
 
 
 def _mark_predictions(truth: Truth, task: DrillTask, line: RubricLine, said: Mapping[str, float | str]) -> MarkLine:

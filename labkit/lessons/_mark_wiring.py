@@ -19,6 +19,7 @@ __all__ = ["asked_points", "mark_wiring"]
 
 _MOST = 3  # findings told in one reason; the evidence has them all
 _DEAD_V = 0.5
+_AGAIN = "Begin again at a bare bench, with prove, test, prove: restart the kernel, or take lesson.fresh_bench()."
 _TOUCH = ("wire", "unwire", "rewire", "lift", "land", "join", "unjoin")
 
 
@@ -66,7 +67,9 @@ def _landed(board: Board, wiring: Wiring) -> tuple[Wiring, list[str]]:
         elif wire.a == wire.b:
             slips.append(f"both ends of wire {wire.no} are on {wire.a}")
         elif wire.mm2 not in conductors().sizes(wire.conductor_class):
-            slips.append(f"wire {wire.no}: no conductor is made in {wire.mm2:g} mm2")
+            sizes = sorted(conductors().sizes(wire.conductor_class), key=lambda size: abs(size - wire.mm2))
+            near = " or ".join(f"{size:g}" for size in sorted(sizes[:2]))
+            slips.append(f"wire {wire.no}: no conductor is made in {wire.mm2:g} mm2; take {near} mm2")
         else:
             taken.add(wire.no)
             kept.append(wire)
@@ -138,13 +141,13 @@ def _mark_dead_first(truth: Truth, task: WiringTask, line: RubricLine, log: list
             why = _too_early(power, shown)
             if why:
                 at = f"The first conductor was touched at {entry['at_ms'] / 1000:g} s ({entry['do']})"
-                return mark_line(variant, task, line, "wrong", f"{at} {why}")
+                return mark_line(variant, task, line, "wrong", f"{at} {why} {_AGAIN}")
             break
     touched_live = _touched_live(log)
     if touched_live:
-        return mark_line(variant, task, line, "wrong", touched_live)
+        return mark_line(variant, task, line, "wrong", f"{touched_live} {_AGAIN}")
     if not any(entry["do"] in _TOUCH for entry in log):
-        reason = "The log shows no conductor being touched, so nothing can be said about it."
+        reason = "The log shows no conductor being touched, so nothing can be said: land the wires at the bench."
         return mark_line(variant, task, line, "wrong", reason)
     return mark_line(
         variant,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from html import escape
 from typing import TYPE_CHECKING
 
 from labkit.lessons._document import (
@@ -25,7 +26,21 @@ from labkit.lessons.sheet import MarkLine
 if TYPE_CHECKING:
     from labkit.lessons.session import Lesson
 
-__all__ = ["Feedback", "Progress", "RowView", "TaskView"]
+__all__ = ["Cautions", "Feedback", "Progress", "RowView", "TaskView"]
+
+
+class Cautions(tuple[str, ...]):
+    """Sentences to mind on a real board, one a line; a notebook shows them as a list."""
+
+    __slots__ = ()
+
+    def __str__(self) -> str:
+        return "\n".join(f"* {said}" for said in self)
+
+    __repr__ = __str__
+
+    def _repr_html_(self) -> str:
+        return f"<ul>{''.join(f'<li>{escape(said)}</li>' for said in self)}</ul>"
 
 
 class Progress:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -28,10 +29,10 @@ from labkit.lessons._forms import log_of
 from labkit.lessons._lab import Lab
 from labkit.lessons._mark_hunt import live_hunt
 from labkit.lessons._truth import Truth
-from labkit.lessons._views import Feedback, Progress, TaskView
+from labkit.lessons._views import Cautions, Feedback, Progress, TaskView
 from labkit.lessons.answers import tidy_for
-from labkit.lessons.errors import AnswerError, LessonError
-from labkit.lessons.handin import HandIn, dumps_handin, handin_name
+from labkit.lessons.errors import AnswerError, HandInError, LessonError
+from labkit.lessons.handin import HandIn, dumps_handin, handin_name, read_handin
 from labkit.lessons.limits import LIMITS
 from labkit.lessons.marking import mark_task
 from labkit.lessons.sheet import MarkSheet
@@ -40,7 +41,9 @@ from labkit.lessons.variants import Variant, variant
 __all__ = ["Lesson", "lesson"]
 
 
-def lesson(lesson_id: str | Path | LessonSource, *, student: str = "", attempt: int = 1) -> Lesson:
+def lesson(
+    lesson_id: str | Path | LessonSource, *, student: str = "", attempt: int = 1, keep: str | Path | None = None
+) -> Lesson:
     """A student's copy of a lesson.
 
     Parameters
@@ -51,14 +54,19 @@ def lesson(lesson_id: str | Path | LessonSource, *, student: str = "", attempt: 
         The student's name; it decides the variant.
     attempt
         1 at first; a re-sit has another variant.
+    keep
+        A folder in which the answer sheet is kept after each answer, and found again when the kernel was restarted;
+        left out, it is kept nowhere before it is handed in.
 
     Raises
     ------
     LessonError
         If there is no such lesson, or the name cannot be used.
+    HandInError
+        If a sheet was kept and its file is damaged.
     """
     source = lesson_id if isinstance(lesson_id, LessonSource) else load_lesson(lesson_id)
-    return Lesson(source, variant(source, student, attempt))
+    return Lesson(source, variant(source, student, attempt), keep=keep)
 
 
 class Lesson:
@@ -68,6 +76,8 @@ class Lesson:
     ----------
     source, variant
         The lesson and this student's variant of it.
+    keep
+        See :func:`lesson`.
 
     Examples
     --------
@@ -78,7 +88,7 @@ class Lesson:
     ('press-length',)
     """
 
-    def __init__(self, source: LessonSource, variant: Variant) -> None:
+    def __init__(self, source: LessonSource, variant: Variant, *, keep: str | Path | None = None) -> None:
         self.source = source
         self.variant = variant
         self.lab = Lab(source, variant)
@@ -88,6 +98,10 @@ class Lesson:
         self._own: dict[str, Bench] = {}
         self._hunts: dict[str, Bench] = {}
         self._hints: dict[str, int] = {}
+        self._log_before: tuple[Mapping[str, Any], ...] = ()
+        self._kept_in = Path(keep) if keep is not None else None
+        if self._kept_in is not None:
+            self._take_up(self._kept_in / self._kept_name)
 
     def __repr__(self) -> str:
         done = f"{len(self.answers)} of {len(self.source.tasks)} answered"
@@ -169,9 +183,9 @@ class Lesson:
         return self.lab.tags
 
     @property
-    def cautions(self) -> tuple[str, ...]:
-        """What to mind on a real board."""
-        return self.source.file.cautions
+    def cautions(self) -> Cautions:
+        """What to mind on a real board; a notebook shows them as a list."""
+        return Cautions(self.source.file.cautions)
 
     @property
     def about(self) -> str:
@@ -253,10 +267,12 @@ class Lesson:
         elif isinstance(task, HuntTask) and task_id in self._hunts and not tidy["log"]:
             tidy["log"] = log_of(self._hunts[task_id].log)
         self._answers[task_id] = tidy
+        self._keep()
 
     def clear(self, task_id: str) -> None:
         """Take an answer off the sheet."""
         self._answers.pop(self.source.task(task_id).id, None)
+        self._keep()
 
     @property
     def answers(self) -> Mapping[str, Any]:
@@ -299,6 +315,7 @@ class Lesson:
                 f"that was the last of {taken} hints" if taken else "this task has no hints", code="lesson-hint"
             )
         self._hints[task_id] = taken + 1
+        self._keep()
         return view.hint(taken + 1)
 
     @property
@@ -314,8 +331,9 @@ class Lesson:
     # handing in -----------------------------------------------------------------------------------
     def as_handin(self) -> HandIn:
         """What would be handed in now."""
-        log = [done for bench in self._benches for done in bench.log]
-        kept = log[-LIMITS.log_entries.value :]  # the end of a long session says more than its start
+        now = [{"at_ms": done.t_us / 1000, "do": done.do, **done.what} for bench in self._benches for done in bench.log]
+        # the end of a long session says more than its start
+        kept = (*self._log_before, *now)[-LIMITS.log_entries.value :]
         handin = HandIn(
             lesson=self.source.id,
             edition=self.source.file.edition,
@@ -323,7 +341,7 @@ class Lesson:
             attempt=self.variant.attempt,
             seed=self.variant.seed,
             answers=self.answers,
-            log=tuple({"at_ms": done.t_us / 1000, "do": done.do, **done.what} for done in kept),
+            log=kept,
             hints=self.hints_taken,
         )
         while handin.log and len(dumps_handin(handin).encode()) > LIMITS.file_bytes.value:
@@ -334,9 +352,45 @@ class Lesson:
         """Write the hand-in as one file into `folder`, whole or not at all, and give its path.
 
         Handing in again takes the place of the earlier file of this attempt.
+
+        Raises
+        ------
+        LessonError
+            If nothing is answered here and the earlier file has answers: a restarted kernel must not wipe them out.
         """
         handin = self.as_handin()
-        return write_atomic(Path(folder) / handin_name(handin), dumps_handin(handin))
+        path = Path(folder) / handin_name(handin)
+        if not handin.answers and _answers_in(path):
+            raise LessonError(
+                f"nothing is answered here, and {path.name} has your answers already: it stays as it is",
+                try_this="answer something first, or move that file away if you mean to hand in an empty sheet",
+                code="lesson-hand-in-empty",
+            )
+        return write_atomic(path, dumps_handin(handin))
+
+    # keeping --------------------------------------------------------------------------------------
+    @property
+    def _kept_name(self) -> str:
+        """Not ``.json``: nobody marks a sheet that was not handed in."""
+        mine = self.variant
+        whose = HandIn(self.source.id, self.source.file.edition, mine.student, mine.attempt, mine.seed)
+        return f"{Path(handin_name(whose)).stem}.sheet"
+
+    def _keep(self) -> None:
+        if self._kept_in is not None:
+            write_atomic(self._kept_in / self._kept_name, dumps_handin(self.as_handin()))
+
+    def _take_up(self, path: Path) -> None:
+        """Go on with the sheet that was kept; an answer that this edition cannot take is left off."""
+        if not path.exists():
+            return
+        kept = read_handin(path)
+        for task in self.source.tasks:
+            if task.id in kept.answers:
+                with suppress(AnswerError):
+                    self._answers[task.id] = tidy_for(self.lab, task, kept.answers[task.id])
+        self._hints = {task.id: kept.hints[task.id] for task in self.source.tasks if task.id in kept.hints}
+        self._log_before = kept.log
 
     def mark(self) -> MarkSheet:
         """The mark sheet of the present answers, for a lesson that gives feedback at once.
@@ -353,6 +407,14 @@ class Lesson:
                 "this lesson gives its feedback after the hand-in", try_this="hand in", code="lesson-no-practice"
             )
         return mark(self.source, self.variant, self.answers)
+
+
+def _answers_in(path: Path) -> bool:
+    """Whether a hand-in is there that has answers."""
+    try:
+        return path.exists() and bool(read_handin(path).answers)
+    except HandInError:
+        return False
 
 
 def _predicted_first(

@@ -109,7 +109,8 @@ def _value(form: Any, row: Any, said: str) -> tuple[Any, bool]:
         return (said.upper() if said.upper() == "OL" else said), True
     number = as_number(said, row.unit)
     if said and number is None:
-        form.say(f"{said!r} is not a number; write for example 24", good=False)
+        example = {"ohm": "192, 5.45 kohm or OL", "A": "0.125 or 125 mA"}.get(row.unit, "24 or 0.3 mV")
+        form.say(f"{said!r} is not a number; write for example {example}", good=False)
     return number, number is not None
 
 
@@ -127,8 +128,9 @@ def _empty(said: str) -> bool:
 
 
 def _words_of(row: Any) -> str:
-    """What is read, in which situation, and where."""
-    return f"{row.what} ({'; '.join(text for text in (row.situation, row.place) if text)})"
+    """What is read, in which situation, and where if that is not said yet."""
+    place = "" if row.place in row.what.replace(":", " ").split() else row.place
+    return f"{row.what} ({'; '.join(text for text in (row.situation, place) if text)})"
 
 
 def _plain(value: Any) -> Any:
@@ -155,7 +157,7 @@ def _sheet(form: Any, before: Any) -> list[Any]:
         show.on_click(lambda _, row=row: drawer.show(form.lesson.set_up(form.task.id, row.id), _words_of(row)))
         form.fields[row.id] = field
         rows.append(
-            labelled(_words_of(row), field, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="28px")), show)
+            labelled(_words_of(row), field, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="40px")), show)
         )
     return [*rows, drawer]
 
@@ -166,7 +168,7 @@ def _drill(form: Any, before: Any) -> list[Any]:
             "what is read",
             HTML("<b>expected</b>", layout=_WORD),
             HTML("<b>read</b>", layout=_WORD),
-            HTML(layout=Layout(width="94px")),
+            HTML(layout=Layout(width="106px")),
         ),
         *(_drill_row(form, row, (before or {}).get(row.id) or {}) for row in form.task.rows),
     ]
@@ -211,7 +213,7 @@ def _drill_row(form: Any, row: Any, before: Any) -> Any:
     button.on_click(take)
     form.fields[row.id], form.fields[f"{row.id}.read"] = guess, button
     show()
-    return labelled(told, guess, read, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="28px")), button)
+    return labelled(told, guess, read, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="40px")), button)
 
 
 def read_row(bench: Any, row: Any, expect: Any) -> Any:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from html import escape
+from math import isfinite
 from typing import Any
 
 from ipywidgets import HTML, Box, Button, Dropdown, Layout, RadioButtons, Text, Textarea
@@ -15,6 +16,8 @@ from labkit.notebook._page import picture
 __all__ = ["NONE", "PLAIN_KINDS", "WIDE", "as_number", "card", "choice_field", "labelled", "named", "prose", "push"]
 
 NONE = "-"
+_SCALED = ("V", "A", "ohm")  # units whose display changes its range
+_PREFIXES = {"m": 1e-3, "k": 1e3, "M": 1e6}
 _CODE = re.compile(r"`([^`]+)`")
 WIDE = Layout(width="auto", max_width="760px")
 
@@ -63,11 +66,19 @@ def card(lines: Any) -> HTML:
 
 
 def as_number(text: str, unit: str) -> float | None:
-    """The number in a text, with or without its unit; None if there is none."""
+    """The number in a text, with or without its unit or as a meter shows it (`0.3 mV`, `5.45 kohm`); None if none."""
+    said, size = text.strip(), 1.0
+    if unit and said.endswith(unit):
+        said = said.removesuffix(unit).rstrip()
+        if unit in _SCALED and said[-1:] in _PREFIXES:
+            said, size = said[:-1], _PREFIXES[said[-1]]
+            if unit == "ohm" and size < 1:
+                return None
     try:
-        return float(text.strip().removesuffix(unit).strip().replace(",", "."))
+        number = round(float(said.replace(",", ".")) * size, 9)
     except ValueError:
         return None
+    return number if isfinite(number) else None
 
 
 def _table(form: Any, before: Any) -> list[Any]:

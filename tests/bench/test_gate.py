@@ -54,15 +54,15 @@ def test_each_call_that_a_row_names_ticks_it(bench: Bench) -> None:
 def test_power_stays_off_and_says_which_row_is_missing(bench: Bench) -> None:
     with pytest.raises(BenchError) as caught:
         bench.power(True)
-    assert caught.value.what == "the power stays off: the meter on a known source, before the test is not shown yet"
+    assert caught.value.what == "the power stays off; still to be shown: the meter on a known source, before the test"
     assert caught.value.try_this == "bench.meter.prove()"
     assert caught.value.code == "bench-gate"
-    with pytest.raises(BenchError, match="F1 stays open: the meter on a known source, before"):
+    with pytest.raises(BenchError, match="F1 stays open; still to be shown: the meter on a known source, before"):
         bench.breaker("F1")
     assert bench.state("G1") == "off"
     assert bench.log == []
     work_through(bench, lambda row: row.id == "short X1:24S")
-    with pytest.raises(BenchError, match="no short from X1:24S to X1:0V is not shown yet"):
+    with pytest.raises(BenchError, match="still to be shown: no short from X1:24S to X1:0V"):
         bench.power_up()
 
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from labkit.base import ms
 from labkit.lessons import (
     AnswerError,
+    HandInError,
     Lesson,
     LessonError,
     LessonSource,
@@ -191,3 +192,60 @@ def test_hints_come_in_steps(work: Lesson) -> None:
     assert "STOP_PB" in task.hint(1)
     with pytest.raises(LessonError, match="hints 1 to 3"):
         task.hint(4)
+
+
+# a restarted kernel -------------------------------------------------------------------------------
+def test_a_kept_sheet_is_found_again(tmp_path: Path) -> None:
+    before = lesson("checkout", student="R. Vale", keep=tmp_path)
+    before.answer("lit-stop", "dead")
+    before.answer("at-rest", {"stop": {"predicted": "on"}})
+    before.answer("at-rest", {"stop": {"read": "on"}})
+    before.take_hint("lit-stop")
+    before.bench("whole").power_up()
+    before.answer("force-left", "live")
+    after = lesson("checkout", student=" r. vale", keep=tmp_path)
+    assert after.answers == before.answers
+    assert after.hints_taken == {"lit-stop": 1}
+    assert after.as_handin().log == before.as_handin().log
+    with pytest.raises(AnswerError, match="the prediction stands"):
+        after.answer("at-rest", {"stop": {"predicted": "off"}})
+    after.clear("force-left")
+    assert "force-left" not in lesson("checkout", student="R. Vale", keep=tmp_path).answers
+    assert [path.suffix for path in tmp_path.iterdir()] == [".sheet"]
+
+
+def test_another_student_another_attempt_and_no_folder_begin_empty(tmp_path: Path) -> None:
+    lesson("checkout", student="R. Vale", keep=tmp_path).answer("lit-stop", "dead")
+    for work in (
+        lesson("checkout", student="K. Lark", keep=tmp_path),
+        lesson("checkout", student="R. Vale", attempt=2, keep=tmp_path),
+        lesson("checkout", student="R. Vale"),
+    ):
+        assert work.answers == {}
+
+
+def test_a_kept_answer_that_cannot_be_one_is_left_off_and_a_torn_sheet_is_told(tmp_path: Path) -> None:
+    lesson("checkout", student="R. Vale", keep=tmp_path).answer("lit-stop", "dead")
+    (sheet,) = tmp_path.iterdir()
+    whole = sheet.read_text("utf-8")
+    sheet.write_text(whole.replace('"lit-stop": "dead"', '"lit-stop": "perhaps", "force-left": "live"'), "utf-8")
+    assert lesson("checkout", student="R. Vale", keep=tmp_path).answers == {"force-left": "live"}
+    sheet.write_text(whole[: len(whole) // 2], "utf-8")
+    with pytest.raises(HandInError):
+        lesson("checkout", student="R. Vale", keep=tmp_path)
+
+
+def test_an_empty_sheet_does_not_wipe_out_what_was_handed_in(tmp_path: Path) -> None:
+    first = lesson("checkout", student="R. Vale")
+    first.answer("lit-stop", "dead")
+    path = first.hand_in(tmp_path)
+    again = lesson("checkout", student="R. Vale")
+    with pytest.raises(LessonError, match="has your answers already: it stays as it is"):
+        again.hand_in(tmp_path)
+    assert read_handin(path).answers == {"lit-stop": "dead"}
+    again.answer("force-left", "live")
+    assert read_handin(again.hand_in(tmp_path)).answers == {"force-left": "live"}
+
+
+def test_cautions_are_a_list_on_a_page(work: Lesson) -> None:
+    assert work.cautions._repr_html_().count("<li>") == len(work.cautions) == len(str(work.cautions).splitlines())

@@ -7,15 +7,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 
 import pytest
 
 from labkit.base import data_path
 from labkit.bench import Bench
+from labkit.board import Wiring
 from labkit.lessons import (
     AnswerError,
     LessonSource,
+    MarkLine,
     MarkSheet,
     RowView,
     dumps_handin,
@@ -26,6 +29,8 @@ from labkit.lessons import (
     shipped_lessons,
     variant,
 )
+from labkit.lessons._document import SheetTask
+from labkit.lessons._forms import tidy_wiring
 from labkit.lessons._lab import Lab
 from labkit.lessons._truth import Truth
 from labkit.lessons.key import model_with, wrong_with
@@ -193,3 +198,83 @@ def test_a_question_in_a_reason_keeps_its_mark() -> None:
     assert {line.reason for line in sheet.lines if line.task == "break"} == {
         "There is no row 'outptu'. Did you mean output?"
     }
+
+
+FOUND = [
+    (name, task.id)
+    for name in LESSONS
+    for task in load_lesson(name).tasks
+    if any(line.kind == "found" for line in task.rubric)
+]
+
+
+@pytest.mark.parametrize(("name", "task_id"), FOUND)
+def test_every_fault_of_a_pool_shows_in_the_sheet_that_asks_for_it(name: str, task_id: str) -> None:
+    lab = _truth(name, STUDENTS[0]).lab
+    task = _source(name).task(task_id)
+    assert isinstance(task, SheetTask)
+    run = _source(name).run(task.rows[0].run)
+    setup = run.setup or "start"
+    sound = {row.id: lab.look(row, faults=()).band for row in task.rows}
+    for hidden in _source(name).file.hidden:
+        if setup not in hidden.setups:
+            continue
+        for fault in lab.benches.pool(hidden.pool, setup):
+            assert any(lab.look(row, faults=(fault,)).band != sound[row.id] for row in task.rows), fault.id
+
+
+@pytest.mark.parametrize(("name", "task_id"), FOUND)
+def test_a_sheet_copied_from_a_sound_bench_does_not_pass(name: str, task_id: str) -> None:
+    truth = _truth(name, STUDENTS[1])
+    task = _source(name).task(task_id)
+    assert isinstance(task, SheetTask)
+    copied: dict[str, float | str] = {}
+    for row in task.rows:
+        seen = truth.lab.look(row, faults=())
+        copied[row.id] = "OL" if seen.value is None else seen.value
+    sheet = mark_with(truth, {**model_with(truth), task_id: copied})
+    (line,) = (line for line in sheet.for_task(task_id) if line.line.endswith("-found"))
+    assert (line.points, line.verdict, line.critical, sheet.passed) == (0, "wrong", True, False)
+    # a row that is still open is not named: which it is, is what is looked for
+    (line,) = (
+        line
+        for line in mark_with(truth, {task_id: {task.rows[0].id: copied[task.rows[0].id]}}).for_task(task_id)
+        if line.line.endswith("-found")
+    )
+    assert line.points == 0
+    assert not any(row.what in line.reason for row in task.rows)
+
+
+@pytest.mark.parametrize(("name", "task_id"), [("supply-and-commons", "could-be"), ("power-up", "what-is-it")])
+@pytest.mark.parametrize("word", ["possible", "impossible"])
+def test_the_same_word_for_every_fault_earns_nothing(name: str, task_id: str, word: str) -> None:
+    truth = _truth(name, STUDENTS[0])
+    right = model_with(truth)[task_id]
+    (line,) = mark_with(truth, {task_id: dict.fromkeys(right, word)}).for_task(task_id)
+    assert (line.points, line.verdict) == (0, "wrong")
+    assert line.reason.startswith("The same word for every fault")
+    one_off = next(key for key, said in right.items() if said == "impossible")
+    (line,) = mark_with(truth, {task_id: {**right, one_off: "possible"}}).for_task(task_id)
+    assert 0 < line.points < line.out_of
+
+
+def _wired_wrong(wiring: Wiring) -> dict[str, MarkLine]:
+    """The lines of the wiring tasks for a wiring that is handed in with a good log."""
+    truth = _truth("landing", STUDENTS[0])
+    answer = {**model_with(truth)["inputs"], "wires": tidy_wiring(wiring)["wires"]}
+    return {line.line: line for line in mark_with(truth, {"inputs": answer, "outputs": answer}).lines}
+
+
+def test_a_forgotten_common_is_told_as_the_reason() -> None:
+    lines = _wired_wrong(_truth("landing", STUDENTS[0]).lab.board.wiring.without("14"))
+    assert "its common A1:IC1 has no wire, so no current can go back to 0 V" in lines["inputs-points"].reason
+    assert lines["outputs-findings"].reason.startswith("A1:IC1 leads to neither rail")
+
+
+def test_lamps_changed_over_are_told_with_the_one_that_lit() -> None:
+    wiring = _truth("landing", STUDENTS[0]).lab.board.wiring
+    lamps = {"A1:Q2": "A1:Q3", "A1:Q3": "A1:Q2"}
+    crossed = Wiring(
+        tuple(replace(w, a=lamps.get(w.a, w.a), b=lamps.get(w.b, w.b)) if w.no in ("202", "203") else w for w in wiring)
+    )
+    assert "P2 works in its place" in _wired_wrong(crossed)["outputs-points"].reason

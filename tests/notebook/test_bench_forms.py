@@ -10,6 +10,7 @@ from labkit.base import ms
 from labkit.faults import faults_in
 from labkit.lessons import Lesson, lesson, load_lesson, mark, model_answers
 from labkit.notebook import answer_form, console, lesson_view
+from labkit.notebook._answer_plain import as_number
 
 KINDS = Path(__file__).parents[1] / "lessons" / "kinds" / "kinds.toml"
 
@@ -178,3 +179,23 @@ def test_model_answers_are_shown_again_in_every_form(work: Lesson) -> None:
         work.answer(task, answer)
         form = answer_form(work, task)
         assert form.fields, task
+
+
+@pytest.mark.parametrize(
+    ("said", "unit", "number"),
+    [
+        ("0.3 mV", "V", 0.0003),
+        ("5.45 kohm", "ohm", 5450),
+        ("0.640 Mohm", "ohm", 640000),
+        ("-23,99 V", "V", -23.99),
+        ("125 mA", "A", 0.125),
+        ("2.5 mA", "mA", 2.5),
+        ("30", "ms", 30),
+        ("5 mohm", "ohm", None),
+        ("24 A", "V", None),
+        ("inf", "V", None),
+        ("", "V", None),
+    ],
+)
+def test_what_a_display_shows_can_be_typed_as_it_stands(said: str, unit: str, number: float | None) -> None:
+    assert as_number(said, unit) == number

@@ -61,6 +61,7 @@ def test_overload_contact_on_the_other_side_of_its_own_contact_pair_passes(board
         (W.moved(128, end="B1:BN", to="B1:BU").moved(148, end="B1:BU", to="B1:BN"), "sensor-reversed", "B1:BN"),
         (W.moved(11, end="A1:24V", to="A1:0V").moved(12, end="A1:0V", to="A1:24V"), "supply-reversed", "A1:24V"),
         (W.moved(101, end="A1:I1", to="A1:I2").moved(102, end="A1:I2", to="A1:I1"), "point-follows-other", "A1:I1"),
+        (W.with_wire(Wire("900", "S4:14", "S4:24")), "point-stays-1", "A1:I4"),  # of three positions one is wrong
         (W.with_wire(Wire("900", "S0:11", "S0:12")), "not-cut", "A1:QA+"),
         (W.with_wire(Wire("900", "A1:Q1", "K1:A1")), "not-cut", "K1:A1"),
         (W.with_wire(Wire("900", "X1:24I", "X1:0V")), "short", "G1:24V"),

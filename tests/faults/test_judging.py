@@ -159,6 +159,12 @@ def test_struck_off_too_early() -> None:
     assert points(wrong)["inference"] == 2  # the readings bear it out
 
 
+def test_struck_off_before_the_reading_that_rules_it_out() -> None:
+    """Right in the end, but nothing had been read yet: it counts what was known when it was struck off."""
+    early = marked(lambda bench: strike(bench, "wire-221-open"), halves, mend, again)
+    assert points(early)["inference"] == 1
+
+
 def test_named_though_ruled_out() -> None:
     marking = marked(halves, mend, again, named=("wire 201", "open"))
     assert points(marking)["inference"] == 1

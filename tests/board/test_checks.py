@@ -102,6 +102,18 @@ def test_a_sensor_of_the_wrong_type_is_told_from_a_broken_wire(board: Board) -> 
     assert "switches to minus" in findings[0].what
 
 
+def test_an_emergency_stop_that_tells_by_a_normally_open_contact_is_a_danger(board: Board) -> None:
+    """As for a stop; ISO 13850 asks for a direct-opening NC contact (confirmed)."""
+    entry = parts_catalogue()["emergency-stop-2nc"].model_dump(mode="json")
+    entry |= {"top": ["11", "23"], "bottom": ["12", "24"]}
+    entry["contacts"][1] |= {"a": "23", "b": "24", "closed_when": ["pressed"]}
+    part = board.part("S0")
+    wrong = board.with_part(replace(part, entry=type(part.entry).model_validate(entry)))
+    w = W.moved(107, end="S0:22", to="S0:24").moved(127, end="S0:21", to="S0:23")
+    findings = [f for f in check_wiring(wrong, w) if f.terminal == "A1:I7"]
+    assert [(f.code, f.severity) for f in findings] == [("stop-not-nc", "danger")]
+
+
 def test_a_common_on_plus_is_a_common(board: Board) -> None:
     """A bidirectional channel may lie on either rail: with its common on plus it is a jumper to 0 V that lights it."""
     npn = with_type(board, "B1", "photo-eye-npn")

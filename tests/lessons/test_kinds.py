@@ -484,6 +484,14 @@ def test_a_wrong_judgement_is_told_what_speaks_against_it(truth: Truth, model: d
     assert "is impossible: start held, indicator of I2: it would show on, and off was seen" in line.reason
 
 
+def test_what_nobody_judged_earns_nothing(truth: Truth, model: dict[str, Any]) -> None:
+    """Half of eight judged, all rightly: half of the points."""
+    half = dict(list(model["could-it"].items())[:4])
+    line = _sheet(truth, could_it=half).line("could-all")
+    assert (line.points, line.verdict) == (2, "partly right")
+    assert "No answer about 4 of 8" in line.reason
+
+
 # forms and bounds ---------------------------------------------------------------------------------
 LOG = [{"at_ms": 0, "do": "power", "on": True}]
 HOSTILE: list[tuple[str, str, Any, str]] = [

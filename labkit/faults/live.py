@@ -217,6 +217,23 @@ class LiveHunt:
         """A bench for the student, with the truth put in."""
         return self._bench(self.fault, seed=self.seed)
 
+    def go_on(self, log: Log) -> Bench:
+        """A bench for the student on which a log has been done again, to go on where it ends.
+
+        Raises
+        ------
+        LabkitError
+            If it cannot be done again.
+        """
+        bench = self.bench()
+        before, gate = list(bench.log), bench.gate
+        own = list(self.own(log))
+        for _ in _walk(bench, own):
+            pass
+        bench.gate = gate
+        bench.log[:] = [*before, *own]
+        return bench
+
     def left(self, log: Log) -> tuple[str, ...]:
         """The suspects whose board shows every reading and every noted indicator of a log in the same band."""
         return tuple(verdict.suspect for verdict in self.verdicts(log) if verdict.at is None)

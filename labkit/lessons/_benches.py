@@ -209,7 +209,8 @@ class Benches:
     def hunted(self, task: HuntTask) -> tuple[Fault, tuple[Fault, ...]]:
         """The fault that is in, and all suspects in the catalogue's order."""
         pool = self.pool(task.pool, task.setup)
-        return self._among(f"hunt/{task.id}", pool, pool, task.suspects, task.setup)
+        truths = self.pool(task.truths, task.setup) if task.truths else pool
+        return self._among(f"hunt/{task.id}", truths, pool, task.suspects, task.setup)
 
     def explained(self, task: CouldExplainTask) -> tuple[Fault, tuple[Fault, ...]]:
         """The fault that was seen at work, and all that are asked about."""

@@ -290,14 +290,16 @@ class DrillTask(RowsTask):
 
 
 class HuntTask(TaskBase):
-    """A hidden fault to be found with meter and eyes: the truth and the other suspects are drawn from `pool`.
+    """A hidden fault to be found with meter and eyes: the other suspects are drawn from `pool`, and so is the truth.
 
-    `given` is a state that the bench is brought to before it is handed over; `card` says what was reported;
-    `seen` are looks whose result on the faulted bench stands on the card.
+    `truths` narrows what is in to a part of the pool: those that are equally hard to find. `given` is a state that the
+    bench is brought to before it is handed over; `card` says what was reported; `seen` are looks whose result on the
+    faulted bench stands on the card.
     """
 
     kind: Literal["hunt"]
     pool: tuple[str, ...] = Field(min_length=2)
+    truths: tuple[str, ...] = ()  # () is the whole pool
     suspects: int = Field(default=8, ge=2, le=16)
     program: str = "working"
     setup: str = ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from textwrap import wrap
 from typing import Any
 
@@ -19,7 +19,17 @@ from labkit.lessons._truth import Truth
 from labkit.lessons.errors import LessonError
 from labkit.lessons.sheet import Evidence, MarkLine, Verdict
 
-__all__ = ["ABOUT", "ANSWERS", "card_of", "could_explain", "live_hunt", "mark_explains", "mark_hunted", "suspects_of"]
+__all__ = [
+    "ABOUT",
+    "ANSWERS",
+    "card_of",
+    "could_explain",
+    "live_hunt",
+    "mark_explains",
+    "mark_hunted",
+    "search_log",
+    "suspects_of",
+]
 
 ANSWERS = ("possible", "impossible")
 
@@ -38,6 +48,9 @@ ABOUT = {
     "retest": "tested again",
 }
 
+
+# without one of these nobody was at the bench: safe, for who does nothing hurts nobody, and no merit
+_WORK = frozenset({"read", "note", "repair", "swap"})
 
 # entries that tell of seeing or thinking, and the word that each must have
 _TOLD = {"note": "what", "strike": "suspect", "repair": "location", "unsafe": "act"}
@@ -78,18 +91,23 @@ def mark_hunted(truth: Truth, task: HuntTask, tidy: Mapping[str, Any]) -> list[M
     lab, variant = truth.lab, truth.lab.variant
     hunt = live_hunt(lab, task)
     try:
-        log = _search_log(tidy, hunt.fresh().now_us)
+        log = search_log(tidy["log"], hunt.fresh().now_us)
         marking = mark_hunt(hunt, log, named=(tidy["location"], tidy["cause"]))
     except LabkitError as exc:
         reason = sentences(f"the log of this hunt cannot be played: {exc.what}", exc.try_this)
         return [mark_line(variant, task, line, "cannot be read", reason) for line in task.rubric]
     found = {line.about: line for line in marking.lines}
+    worked = any(entry.do in _WORK for entry in hunt.own(log))
     evidence: Evidence | None = Evidence("the whole search", text=_wrapped(str(marking)))
     lines = []
     for line in task.rubric:
         made = found.get(ABOUT[line.kind])
         if made is None:  # nobody predicted anything
             lines.append(mark_line(variant, task, line, "wrong", "No reading was predicted before it was made."))
+            continue
+        if not made.most and not worked:
+            reason = "Nothing was read, looked at or worked on at the bench, so this line has nothing to show."
+            lines.append(mark_line(variant, task, line, "wrong", reason))
             continue
         # lines that can only cost points are right as long as they cost none
         share = (made.points / made.most) if made.most else float(made.points >= 0)
@@ -109,7 +127,7 @@ def _wrapped(text: str) -> str:
     return "\n".join(row for line in text.split("\n") for row in wrap(line, 84, subsequent_indent="  "))
 
 
-def _search_log(tidy: Mapping[str, Any], start_us: int) -> list[Done]:
+def search_log(entries: Iterable[Mapping[str, Any]], start_us: int) -> list[Done]:
     """The log of a search, for replaying; whatever is in it was written by a stranger.
 
     Raises
@@ -117,7 +135,7 @@ def _search_log(tidy: Mapping[str, Any], start_us: int) -> list[Done]:
     LabkitError
         If an entry is not one that a bench writes.
     """
-    log = done_of(tidy["log"], start_us)
+    log = done_of(entries, start_us)
     hands = [entry for entry in log if entry.do in VERBS]
     Stimulus.of({"at_ms": entry.t_us / 1000, "do": entry.do, **entry.what} for entry in hands)
     for number, entry in enumerate(log):

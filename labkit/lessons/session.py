@@ -27,7 +27,7 @@ from labkit.lessons._document import (
 from labkit.lessons._files import LessonSource, load_lesson
 from labkit.lessons._forms import log_of
 from labkit.lessons._lab import Lab
-from labkit.lessons._mark_hunt import live_hunt
+from labkit.lessons._mark_hunt import live_hunt, search_log
 from labkit.lessons._truth import Truth
 from labkit.lessons._views import Cautions, Feedback, Progress, TaskView
 from labkit.lessons.answers import tidy_for
@@ -162,6 +162,8 @@ class Lesson:
     def hunt_bench(self, task_id: str) -> Bench:
         """The bench of a hunt, with the fault in it; the same one each time. Its log is what is marked.
 
+        After a restart it stands where the search that was handed over left it, with that search's log.
+
         Raises
         ------
         LessonError
@@ -174,7 +176,8 @@ class Lesson:
                 f"{task_id} is no hunt", try_this="hunts here: " + (", ".join(hunts) or "none"), code="lesson-no-hunt"
             )
         if task_id not in self._hunts:
-            self._hunts[task_id] = live_hunt(self.lab, task).bench()
+            hunt, log = live_hunt(self.lab, task), self._answers.get(task_id, {}).get("log", ())
+            self._hunts[task_id] = hunt.go_on(search_log(log, hunt.fresh().now_us)) if log else hunt.bench()
         return self._hunts[task_id]
 
     @property
@@ -264,8 +267,9 @@ class Lesson:
             tidy = _predicted_first(task, before, tidy)
         elif isinstance(task, CouldExplainTask):
             tidy = {**before, **tidy}
-        elif isinstance(task, HuntTask) and task_id in self._hunts and not tidy["log"]:
-            tidy["log"] = log_of(self._hunts[task_id].log)
+        elif isinstance(task, HuntTask) and not tidy["log"]:
+            hunt = self._hunts.get(task_id)
+            tidy["log"] = before.get("log", []) if hunt is None else log_of(hunt.log)
         self._answers[task_id] = tidy
         self._keep()
 

@@ -40,7 +40,8 @@ class BenchDrawer(VBox):
         if bench is self.bench:
             return
         self.bench = bench
-        views = [BenchView(bench, live=not self._fault_finding), MeterView(bench, predict=self._fault_finding)]
+        live = False if self._fault_finding else None
+        views = [BenchView(bench, live=live), MeterView(bench, predict=self._fault_finding)]
         self.children = [HTML(f"<b>{escape(heading)}</b>"), *views]
 
 
@@ -109,7 +110,7 @@ def _value(form: Any, row: Any, said: str) -> tuple[Any, bool]:
         return (said.upper() if said.upper() == "OL" else said), True
     number = as_number(said, row.unit)
     if said and number is None:
-        example = {"ohm": "192, 5.45 kohm or OL", "A": "0.125 or 125 mA"}.get(row.unit, "24 or 0.3 mV")
+        example = {"ohm": "330, 5.45 kohm or OL", "A": "0.3 or 300 mA"}.get(row.unit, "24 or 0.3 mV")
         form.say(f"{said!r} is not a number; write for example {example}", good=False)
     return number, number is not None
 

@@ -10,6 +10,7 @@ import traitlets
 
 from labkit.base import LabkitError
 from labkit.board import COLOURS, Wiring, conductors
+from labkit.faults import faults_in
 from labkit.notebook._board_picture import BoardPicture, Look, look_at, places
 from labkit.notebook._page import script, sheet
 from labkit.notebook._widget import BenchWidget, Choice, Command, Flag, Number, Spec, Word
@@ -31,8 +32,8 @@ class BenchView(BenchWidget):
     bench
         The bench to work.
     live
-        Whether conductors and terminals that carry voltage are drawn heavy. A real board does not show
-        it, so fault finding switches it off.
+        Whether conductors and terminals that carry voltage are drawn heavy. A real board does not show it: left
+        out, they are drawn so only on a board without a fault, or a picture would find what a meter is to find.
     """
 
     _esm = script("bench_view", "wire_desk")
@@ -75,8 +76,8 @@ class BenchView(BenchWidget):
     did = traitlets.Unicode("", help="the last change of the wiring, in words").tag(sync=True)
     follow = traitlets.Unicode("none", help="all, none, or the part whose wires are drawn whole").tag(sync=True)
 
-    def __init__(self, bench: Any, *, live: bool = True) -> None:
-        self._live = live
+    def __init__(self, bench: Any, *, live: bool | None = None) -> None:
+        self._live = not faults_in(bench) if live is None else live
         self._painter = BoardPicture(bench)
         self._look_shown: Look | None = None
         self._style: dict[str, None] = {}

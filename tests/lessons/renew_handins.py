@@ -1,4 +1,4 @@
-"""Write the example hand-ins anew after a new edition of the lesson: ``python tests/lessons/renew_handins.py``.
+"""Write the example hand-ins anew after a new edition of a lesson: ``python tests/lessons/renew_handins.py``.
 
 Each is what its name says. The hostile texts are kept as they are; only what belongs to the variant is renewed.
 """
@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from labkit.lessons import HandIn, dumps_handin, load_lesson, model_answers, variant
+from labkit.lessons import HandIn, dumps_handin, load_lesson, model_answers, variant, wrong_answer
 from labkit.lessons._lab import Lab
 
 FOLDER = Path(__file__).resolve().parents[2] / "datasets" / "handins"
@@ -58,8 +58,37 @@ def _handin(student: str, answers: dict[str, Any], log: tuple[Any, ...], seed: s
     )  # fmt: skip
 
 
+# the hunts: the listed wrong answers that take the place of right ones
+HUNTS: dict[str, tuple[str, ...]] = {
+    "full-marks": (),
+    "guessed": ("input-guess", "output-guess", "never-guess"),
+    "ohms-on-live": ("input-live",),
+}
+
+
+def _hunts() -> None:
+    source = load_lesson("wiring-hunt")
+    mine = variant(source, "T. Fern")
+    right = model_answers(source, mine)
+    for name, wrong_ids in HUNTS.items():
+        answers = dict(right)
+        for wrong in source.file.wrong:
+            if wrong.id in wrong_ids:
+                answers[wrong.task] = wrong_answer(source, mine, wrong)
+        handin = HandIn(
+            lesson=source.id,
+            edition=source.file.edition,
+            student=mine.student,
+            attempt=1,
+            seed=mine.seed,
+            answers=answers,
+        )
+        (FOLDER / f"wiring-hunt--{name}.json").write_text(dumps_handin(handin), encoding="utf-8")
+
+
 def main() -> None:
     """Write them all."""
+    _hunts()
     for name, (student, change) in EXAMPLES.items():
         mine = variant(LESSON, student)
         answers = model_answers(LESSON, mine)

@@ -463,6 +463,39 @@ def test_what_stands_on_the_card_is_drawn_and_pinned_by_the_seed(
     assert drawn == again
 
 
+def test_what_is_in_may_be_a_part_of_what_stands_on_the_card(kinds: LessonSource, students: tuple[str, ...]) -> None:
+    source = _change("suspects = 6", 'suspects = 6\ntruths = ["wire-201-open", "Q1-dead"]')
+    task = source.task("find-it")
+    assert task.kind == "hunt"
+    drawn = [Lab(source, variant(source, name)).benches.hunted(task) for name in students]
+    assert {truth.id for truth, _ in drawn} == {"wire-201-open", "Q1-dead"}
+    assert all(len(suspects) == 6 and truth in suspects for truth, suspects in drawn)
+
+
+def test_a_search_goes_on_where_it_was_handed_over(kinds: LessonSource, tmp_path: Path) -> None:
+    work = Lesson(kinds, variant(kinds, "R. Vale"), keep=tmp_path)
+    bench = work.hunt_bench("find-it")
+    bench.press("S2", ms(500))
+    bench.wait(ms(200))
+    bench.meter.volts("K1:A1", "X1:0V", expect=24)
+    work.answer("find-it", work.task("find-it").suspects[0][0])
+
+    later = Lesson(work.source, work.variant, keep=tmp_path)  # as after a restart of the kernel
+    assert later.progress.answered == ("find-it",)
+    again = later.hunt_bench("find-it")
+    assert [done.do for done in again.log] == ["press", "read"]
+    assert again.now_us == bench.log[-1].t_us
+    assert again.lit("P2") == bench.lit("P2")
+    again.meter.volts("A1:Q1", "X1:0V")
+    later.answer("find-it", work.task("find-it").suspects[1][0])
+    assert len(later.answers["find-it"]["log"]) == 3
+
+    # another name for it, before anything is done at the bench, does not take the search away
+    last = Lesson(work.source, work.variant, keep=tmp_path)
+    last.answer("find-it", work.task("find-it").suspects[1][0])
+    assert len(last.answers["find-it"]["log"]) == 3
+
+
 # could it explain ---------------------------------------------------------------------------------
 def test_could_explain_agrees_with_each_bench() -> None:
     """A dark input light with start held: what lies before the input can be it, what lies behind the output cannot."""

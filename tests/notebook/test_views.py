@@ -8,6 +8,7 @@ import pytest
 
 from labkit.base import LabkitError, ms, s
 from labkit.bench import Bench
+from labkit.faults import fault, put_in
 from labkit.notebook import (
     BenchView,
     HoldButton,
@@ -153,6 +154,12 @@ def test_fault_finding_does_not_show_what_is_live(bench):
     shown, hidden = BenchView(bench).svg(), BenchView(bench, live=False).svg()
     assert 'class="wire-live"' in shown
     assert 'class="wire-live"' not in hidden
+
+
+def test_a_board_with_a_fault_in_it_does_not_show_what_is_live(bench):
+    put_in(bench, fault(bench.board, "I1-dead"))
+    assert 'class="wire-live"' not in BenchView(bench).svg()
+    assert 'class="wire-live"' in BenchView(bench, live=True).svg()
 
 
 def test_terminals_lie_on_their_parts(bench):

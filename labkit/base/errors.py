@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["LabkitError", "UnitError"]
+__all__ = ["GivenError", "LabkitError", "UnitError"]
 
 
 class LabkitError(Exception):
@@ -42,3 +42,9 @@ class UnitError(LabkitError, TypeError):
     """A number where a length of time is due, or no number where one is: told in a sentence, and still a TypeError."""
 
     default_code = "unit"
+
+
+class GivenError(LabkitError, TypeError):
+    """Something of the wrong kind was handed over: told in a sentence, and still a TypeError."""
+
+    default_code = "given"

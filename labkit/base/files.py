@@ -7,6 +7,7 @@ import tempfile
 from pathlib import Path
 
 from labkit.base.errors import LabkitError
+from labkit.base.given import as_path
 
 __all__ = ["data_path", "read_text", "write_atomic"]
 
@@ -42,7 +43,7 @@ def read_text(path: str | Path) -> str:
     LabkitError
         If the file is missing, is a folder, or is not UTF-8 text.
     """
-    path = Path(path)
+    path = as_path(path)
     try:
         return path.read_text(encoding="utf-8")
     except FileNotFoundError:
@@ -76,18 +77,13 @@ def write_atomic(path: str | Path, content: str | bytes) -> Path:
     LabkitError
         If nothing can be written there.
     """
-    path = Path(path)
+    path = as_path(path)
     data = content.encode("utf-8") if isinstance(content, str) else content
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
     except OSError as exc:
-        raise LabkitError(
-            f"{path.name} cannot be written: {exc.strerror}",
-            where=str(path),
-            try_this="give another folder, one that you may write to",
-            code="file-unwritable",
-        ) from None
+        raise _unwritable(path, exc) from None
     try:
         with os.fdopen(handle, "wb") as out:
             out.write(data)
@@ -95,10 +91,28 @@ def write_atomic(path: str | Path, content: str | bytes) -> Path:
             os.fsync(out.fileno())
         Path(name).chmod(0o666 & ~_umask())
         Path(name).replace(path)
-    except BaseException:
+    except BaseException as exc:
         Path(name).unlink(missing_ok=True)
+        if isinstance(exc, OSError):
+            raise _unwritable(path, exc) from None
         raise
     return path
+
+
+def _unwritable(path: Path, exc: OSError) -> LabkitError:
+    if path.is_dir():
+        return LabkitError(
+            f"{path.name or path} cannot be written: it is a folder",
+            where=str(path),
+            try_this="give the name of a file in it",
+            code="file-unwritable",
+        )
+    return LabkitError(
+        f"{path.name} cannot be written: {exc.strerror or exc}",
+        where=str(path),
+        try_this="give another folder, one that you may write to",
+        code="file-unwritable",
+    )
 
 
 def _umask() -> int:

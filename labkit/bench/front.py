@@ -7,9 +7,10 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
+from pathlib import Path
 from typing import Any
 
-from labkit.base import Duration, as_us, did_you_mean
+from labkit.base import Duration, as_us, did_you_mean, need
 from labkit.bench._names import Names
 from labkit.bench._wiring import Rewiring
 from labkit.bench.between import Between, Layered
@@ -81,14 +82,16 @@ class Bench(Hands):
         scan: Duration | None = None,
         filter: Duration | None = None,
     ) -> None:
-        self.board = load_board(board) if isinstance(board, str) else board
+        self.board = load_board(board) if isinstance(board, str | Path) else board
+        need(self.board, Board, "a board", "write Bench('orchard'), or load one with load_board(...)")
         controller = Controller(
-            load_family(family) if isinstance(family, str) else family,
+            load_family(family),
             _tag_table(self.board, tags),
             scan_us=None if scan is None else as_us(scan, "the scan"),
             filter_us=None if filter is None else as_us(filter, "the filter"),
         )
         landed = self.board.wiring if wiring is None else wiring
+        need(landed, Wiring, "a wiring", "load it first: load_wiring('wires.csv'); or leave it out")
         self._assemble(controller, Rewiring(self.board, landed, controller.family))
 
     def _assemble(self, controller: Controller, wiring: Rewiring) -> None:

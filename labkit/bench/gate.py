@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from labkit.base import need
 from labkit.bench._gate_rows import CHANGES, DEAD_V, Evidence, Need, needs_of
 from labkit.bench.errors import BenchError
 from labkit.bench.meter import MODES
@@ -83,6 +84,8 @@ class PowerGate:
     """
 
     def __init__(self, bench: Bench) -> None:
+        if not hasattr(bench, "engine"):
+            need(bench, (), "a bench", "make one first: PowerGate(Bench('orchard'))")
         self._bench = bench
         self._entered: list[Evidence] = []
         self._passed_at = -1  # the log's length when power was let on the first time, until something is changed

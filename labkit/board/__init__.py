@@ -24,6 +24,7 @@ from labkit.board._files import (
     save_board,
     save_wiring,
 )
+from labkit.board._given import board_given, wiring_given
 from labkit.board.boards import Block, Board, MustBeDead, Part, Point, Terminal
 from labkit.board.catalogue import (
     AuxBlock,
@@ -89,6 +90,9 @@ __all__ = [
     "parts_catalogue",
     "save_board",
     "save_wiring",
+    # what is handed over
+    "board_given",
+    "wiring_given",
     # boards
     "Block",
     "Board",

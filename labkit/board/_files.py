@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.base import data_path, did_you_mean, read_text, write_atomic
+from labkit.base import as_path, as_text, data_path, did_you_mean, need, read_text, write_atomic
 from labkit.board._documents import SCHEMA
 from labkit.board._read import Catalogue, read_board, read_catalogue, read_conductors
 from labkit.board._read_wires import read_wiring, read_wiring_csv
@@ -36,6 +36,7 @@ __all__ = [
     "save_wiring",
 ]
 
+_READ_FIRST = "to read a file give its name to load_board or load_wiring"
 COLUMNS = ("no", "a", "b", "colour", "mm2", "m", "ferrule", "conductor_class")
 
 
@@ -88,7 +89,12 @@ def loads_board(text: str, *, name: str = "board", catalogue: Catalogue | None =
     BoardFileError
         With every slip in it.
     """
-    return read_board(text, name, parts_catalogue() if catalogue is None else catalogue, conductors())
+    return read_board(
+        as_text(text, "the text of a board document", _READ_FIRST),
+        name,
+        parts_catalogue() if catalogue is None else catalogue,
+        conductors(),
+    )
 
 
 def load_board(name: str | Path) -> Board:
@@ -107,7 +113,7 @@ def load_board(name: str | Path) -> Board:
     if name not in board_names():
         raise BoardError(
             f"there is no board called {name}",
-            where=name,
+            where=str(name),
             try_this=did_you_mean(name, board_names()) or "give its name, or the path of a .toml file",
             code="board-unknown-board",
         )
@@ -122,7 +128,7 @@ def loads_wiring(text: str, *, name: str = "wiring", board: Board | None = None)
     BoardFileError
         With every slip in it.
     """
-    return read_wiring(text, name, conductors(), board)
+    return read_wiring(as_text(text, "the text of a wire list", _READ_FIRST), name, conductors(), board)
 
 
 def loads_wiring_csv(text: str, *, name: str = "wire list", board: Board | None = None) -> Wiring:
@@ -133,7 +139,7 @@ def loads_wiring_csv(text: str, *, name: str = "wire list", board: Board | None 
     BoardFileError
         With every slip in it, by line.
     """
-    return read_wiring_csv(text, name, conductors(), board)
+    return read_wiring_csv(as_text(text, "the text of a wire list", _READ_FIRST), name, conductors(), board)
 
 
 def load_wiring(path: str | Path, *, board: Board | None = None) -> Wiring:
@@ -144,7 +150,7 @@ def load_wiring(path: str | Path, *, board: Board | None = None) -> Wiring:
     BoardFileError
         With every slip in it.
     """
-    path = Path(path)
+    path = as_path(path, "the name of a wire list")
     if path.suffix.lower() not in (".csv", ".toml") and path.is_file():
         raise BoardFileError(
             [
@@ -162,11 +168,13 @@ def load_wiring(path: str | Path, *, board: Board | None = None) -> Wiring:
 
 def dumps_wiring(wiring: Wiring) -> str:
     """The wires as a TOML text, one line each."""
+    _need_wiring(wiring)
     return f"schema = {SCHEMA}\n\n{_wires_toml(wiring)}"
 
 
 def dumps_wiring_csv(wiring: Wiring) -> str:
     """The wires as a CSV text with a header line."""
+    _need_wiring(wiring)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
@@ -175,15 +183,20 @@ def dumps_wiring_csv(wiring: Wiring) -> str:
     return out.getvalue()
 
 
+def _need_wiring(wiring: Wiring) -> None:
+    need(wiring, Wiring, "a wiring", "take board.wiring or bench.wiring, or load one with load_wiring(...)")
+
+
 def save_wiring(wiring: Wiring, path: str | Path) -> Path:
     """Write the wires as TOML, or as CSV if the path says so."""
-    path = Path(path)
+    path = as_path(path)
     dumps = dumps_wiring_csv if path.suffix.lower() == ".csv" else dumps_wiring
     return write_atomic(path, dumps(wiring))
 
 
 def dumps_board(board: Board) -> str:
     """The board as a TOML text; its catalogue stays where it is."""
+    need(board, Board, "a board", "load it first: load_board('orchard')")
     lines = [
         f"schema = {SCHEMA}",
         f"title = {_text(board.title)}",

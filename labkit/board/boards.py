@@ -160,11 +160,11 @@ class Board:
         """
         try:
             return self.parts[designation]
-        except KeyError:
+        except (KeyError, TypeError):
             raise BoardError(
-                f"there is no {designation} on this board",
-                where=designation,
-                try_this=did_you_mean(designation, self.parts),
+                f"there is no part {designation!r} on this board",
+                where=str(designation),
+                try_this=did_you_mean(designation, self.parts) or f"its parts are {', '.join(self.parts)}",
                 code="board-unknown-part",
             ) from None
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from labkit.base import did_you_mean
+from labkit.base import as_many, did_you_mean
 from labkit.board import _judge_inputs as inputs
 from labkit.board import _judge_loads as outputs
 from labkit.board import _judge_supply as supply
 from labkit.board import _judge_ways as ways
 from labkit.board._conventions import CONVENTIONS, Convention, convention_findings
+from labkit.board._given import wiring_given
 from labkit.board._landing import landed, landing_findings
 from labkit.board._trial import Trial
 from labkit.board.boards import Board
@@ -54,20 +55,21 @@ def check_wiring(
     BoardError
         If there is no such convention.
     """
-    wiring = board.wiring if wiring is None else wiring
+    wiring = wiring_given(board, wiring)
     found = list(landing_findings(board, wiring))
     found += _unseated(board, seats or {})
     if convention is not None:
         if convention not in CONVENTIONS:
             raise BoardError(
                 f"no convention is called {convention!r}",
+                where="convention",
                 try_this=did_you_mean(str(convention), CONVENTIONS) or " or ".join(CONVENTIONS),
                 code="board-convention",
             )
         found += convention_findings(board, landed(board, wiring), convention)
     if board.supplies:
         kept = landed(board, wiring)
-        gone = frozenset(removed)
+        gone = frozenset(as_many(removed, "a list of removed parts", "write removed=['K1.aux']"))
 
         def make(wires: Wiring, out: frozenset[str]) -> Electrical:
             return electrify(board, wires, removed=gone | out, input_type=input_type, seats=seats)

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
-from labkit.base import did_you_mean
+from labkit.base import as_many, did_you_mean
 from labkit.board._build import Build
 from labkit.board._files import conductors
+from labkit.board._given import wiring_given
 from labkit.board._templates import EARTH, TEMPLATES
 from labkit.board.boards import Board
 from labkit.board.catalogue import ContactorPart, MotorPart, OverloadPart, SuppressorPart
@@ -64,8 +65,8 @@ def electrify(
     WiringError
         If a wire ends on a terminal that is not there, or has a size that is not made.
     """
-    wiring = board.wiring if wiring is None else wiring
-    out = frozenset(removed)
+    wiring = wiring_given(board, wiring)
+    out = frozenset(as_many(removed, "a list of removed parts", "write removed=['K1.aux']"))
     _check_removed(board, out)
     build = Build(input_type, pins=reaches(board.plugs, seats) if seats else {})
     for part in board.parts.values():

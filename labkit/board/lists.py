@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterable, Sequence
 from dataclasses import astuple, dataclass, fields
 
+from labkit.board._given import wiring_given
 from labkit.board.boards import Board
 from labkit.board.standards import COLOURS
 from labkit.board.wiring import Wiring
@@ -51,7 +52,7 @@ class WireListRow:
 
 def io_list(board: Board, wiring: Wiring | None = None) -> tuple[IoRow, ...]:
     """One row for each point, inputs first, in the controller's order."""
-    wiring = board.wiring if wiring is None else wiring
+    wiring = wiring_given(board, wiring)
     rows = []
     for part, entry in board.controllers:
         groups = [(p, g.common) for g in entry.input_groups for p in g.points]
@@ -84,7 +85,7 @@ def io_list(board: Board, wiring: Wiring | None = None) -> tuple[IoRow, ...]:
 
 def wire_list(board: Board, wiring: Wiring | None = None) -> tuple[WireListRow, ...]:
     """One row for each wire, in landing order."""
-    wiring = board.wiring if wiring is None else wiring
+    wiring = wiring_given(board, wiring)
     return tuple(
         WireListRow(
             no=w.no,

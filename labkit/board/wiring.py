@@ -153,7 +153,12 @@ class Wiring:
             )
         new = replace(wire, a=to) if wire.a == end else replace(wire, b=to)
         if new.a == new.b:
-            raise WiringError(f"both ends of wire {no} would be on {to}", where=to, code="wiring-same-terminal")
+            raise WiringError(
+                f"both ends of wire {no} would be on {to}",
+                where=to,
+                try_this="move it to another terminal, or lift the wire",
+                code="wiring-same-terminal",
+            )
         return Wiring(tuple(new if w.no == wire.no else w for w in self.wires))
 
     def renumber(self, first: int = 1) -> Wiring:

@@ -53,6 +53,7 @@ def lab(folder: Path, start: bool, browser: bool, port: int | None) -> None:
         raise LabkitError(
             f"JupyterLab is not installed here ({missing.name} is missing)",
             try_this="pip install 'labkit[notebook]', then run labkit lab again",
+            where=f"the package {missing.name}",
             code="extra-missing",
         ) from None
     raise SystemExit(launch(folder, browser=browser, port=port))

@@ -99,6 +99,7 @@ def measure_browser(quick: bool = False) -> list[dict[str, Any]]:
         raise LabkitError(
             f"JupyterLab is not installed here ({missing.name} is missing)",
             try_this="pip install 'labkit[notebook]'",
+            where=f"the package {missing.name}",
             code="extra-missing",
         ) from None
     rows: list[dict[str, Any]] = door.rows(quick)

@@ -38,6 +38,7 @@ def _check_length(program: Program, family: Family) -> None:
         raise LoadError(
             f"the program has {len(program.rungs)} rungs; family {family.name} takes {family.program.rungs}",
             try_this="shorten the program, or choose a family with more room",
+            where=f"rung {family.program.rungs + 1}",
             code="load-too-long",
         )
 
@@ -78,7 +79,10 @@ def _check_use(name: str, written: bool, where: str, tags: TagTable, family: Fam
             )
         if written:
             raise LoadError(
-                f"{name} is raised by the controller; a program can only read it", where=where, code="load-writes-flag"
+                f"{name} is raised by the controller; a program can only read it",
+                where=where,
+                try_this="write to a memory tag of your own",
+                code="load-writes-flag",
             )
         return
     if name not in tags:

@@ -10,7 +10,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from labkit.base import LabkitError, data_path, did_you_mean, read_text
+from labkit.base import LabkitError, data_path, did_you_mean, need, read_text
 from labkit.controller.family import Family
 
 __all__ = ["FamilyError", "dumps_family", "families", "family", "load_family", "loads_family"]
@@ -40,9 +40,11 @@ def family(which: str | Family) -> Family:
     if isinstance(which, Family):
         return which
     known = families()
+    need(which, str, "a family's name", f"write one of {', '.join(known)}")
     if which not in known:
         raise FamilyError(
             f"there is no controller family called {which!r}",
+            where=which,
             try_this=did_you_mean(which, known) or f"Known here: {', '.join(known)}.",
             code="family-unknown",
         )
@@ -74,25 +76,32 @@ def loads_family(text: str, *, source: str = "family") -> Family:
         If the text is not TOML, has another schema number, or has a key or value that does not fit; the
         message points into the document.
     """
+    need(text, str, "the text of a family file", "to read a file give its name to load_family")
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as exc:
-        raise FamilyError(f"{source} is not TOML: {exc}", where=source, code="family-not-toml") from None
+        raise FamilyError(
+            f"{source} is not TOML: {exc}",
+            where=source,
+            try_this="look at that line: text stands in quotes, a table's name in square brackets",
+            code="family-not-toml",
+        ) from None
     number = document.pop("schema", None)
     if number != SCHEMA or isinstance(number, bool):
-        raise FamilyError(*_schema_slip(number), where=f"{source}: schema", code="family-schema")
+        what, try_this = _schema_slip(number)
+        raise FamilyError(what, where=f"{source}: schema", try_this=try_this, code="family-schema")
     try:
         return Family.model_validate(document)
     except ValidationError as exc:
         raise _first_slip(exc, source) from None
 
 
-def _schema_slip(number: object) -> tuple[str]:
+def _schema_slip(number: object) -> tuple[str, str]:
     if number is None:
-        return (f"the file does not say which schema it follows: write schema = {SCHEMA} at its top",)
+        return "the file does not say which schema it follows", f"write schema = {SCHEMA} at its top"
     if isinstance(number, int) and number > SCHEMA:
-        return (f"schema {number} is newer than this labkit knows ({SCHEMA}): update labkit",)
-    return (f"schema {number!r} is not one that labkit ever used; it should be {SCHEMA}",)
+        return f"schema {number} is newer than this labkit knows ({SCHEMA})", "update labkit"
+    return f"schema {number!r} is not one that labkit ever used", f"write schema = {SCHEMA}"
 
 
 def _first_slip(exc: ValidationError, source: str) -> FamilyError:
@@ -116,7 +125,12 @@ def _first_slip(exc: ValidationError, source: str) -> FamilyError:
     given = slip["input"]
     shown = "" if isinstance(given, Mapping | BaseModel) else f", not {given!r}"[:60]
     message = slip["msg"].removeprefix("Value error, ").removeprefix("Input ")
-    return FamilyError(f"{place}: {message}{shown}", where=where, code="family-value")
+    return FamilyError(
+        f"{place}: {message}{shown}",
+        where=where,
+        try_this=f"compare with {key} in a shipped family's file",
+        code="family-value",
+    )
 
 
 def _keys_beside(loc: tuple[int | str, ...]) -> tuple[str, ...]:

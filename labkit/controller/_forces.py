@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from labkit.base import did_you_mean
+from labkit.base import nearest
 from labkit.controller.errors import ControllerError
 from labkit.controller.tags import Tag, TagTable
 
@@ -43,6 +43,7 @@ class Forces:
             raise ControllerError(
                 f"{name} cannot be forced: only inputs and outputs with a point can",
                 try_this="set the bit instead" if tag.kind == "memory" else "give the tag a point",
+                where=name,
                 code="controller-force",
             )
         self._values[name] = 1 if value else 0
@@ -54,7 +55,10 @@ class Forces:
             self._values.clear()
         elif self._values.pop(name, None) is None:
             raise ControllerError(
-                f"{name} is not forced", try_this=did_you_mean(name, self._values), code="controller-force"
+                f"{name} is not forced",
+                where=name,
+                try_this=nearest(name, self._values) or "nothing is forced now",
+                code="controller-force",
             )
         self._sort()
 

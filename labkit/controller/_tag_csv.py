@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 
-from labkit.base import LabkitError, did_you_mean
+from labkit.base import LabkitError, did_you_mean, need
 from labkit.controller.addresses import print_address
 from labkit.controller.family import Family
 from labkit.controller.tags import Tag, TagError, TagTable
@@ -42,6 +42,7 @@ def loads_tags(text: str, *, source: str = "tags.csv") -> TagTable:
     TagError
         If a column is missing, or a row does not make a tag; the message names the line.
     """
+    need(text, str, "the text of a tag table", "to read a file: loads_tags(Path('tags.csv').read_text())")
     try:
         reader = csv.DictReader(io.StringIO(text.lstrip("\ufeff"), newline=""), strict=True)
         header = tuple(name.strip().lower() for name in reader.fieldnames or ())
@@ -51,11 +52,16 @@ def loads_tags(text: str, *, source: str = "tags.csv") -> TagTable:
         for row in reader:
             if len(tags) == MOST_TAGS:
                 raise TagError(
-                    f"more than {MOST_TAGS} tags", where=f"{source}: line {reader.line_num}", code="tag-csv-size"
+                    f"more than {MOST_TAGS} tags",
+                    where=f"{source}: line {reader.line_num}",
+                    try_this=f"keep the first {MOST_TAGS}; that is more than a controller here has points",
+                    code="tag-csv-size",
                 )
             tags.append(_tag(row, f"{source}: line {reader.line_num}"))
     except csv.Error as exc:
-        raise TagError(f"this is not CSV: {exc}", where=source, code="tag-csv") from None
+        raise TagError(
+            f"this is not CSV: {exc}", where=source, try_this="save the sheet as CSV (parted by commas)", code="tag-csv"
+        ) from None
     return TagTable(tags)
 
 
@@ -84,7 +90,12 @@ def _tag(row: dict[str, str | None], where: str) -> Tag:
     cell = {name: (row.get(name) or "").strip() for name in _COLUMNS}
     retain = _YES_NO.get(cell["retain"].lower())
     if retain is None:
-        raise TagError(f"retain is yes or no, not {cell['retain']!r}", where=where, code="tag-csv-row")
+        raise TagError(
+            f"retain is yes or no, not {cell['retain']!r}",
+            where=where,
+            try_this="write yes or no in that cell",
+            code="tag-csv-row",
+        )
     try:
         kind = cell["kind"].lower()
         return Tag(cell["tag"], kind, cell["point"].upper() or None, retain, cell["comment"])  # type: ignore[arg-type]

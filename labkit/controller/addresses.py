@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from labkit.base import LabkitError
-from labkit.controller.family import Family
+from labkit.base import LabkitError, need
+from labkit.controller.family import Family, family_given
 
 __all__ = ["Address", "AddressError", "Area", "addresses", "parse_address", "print_address"]
 
@@ -51,6 +51,8 @@ def print_address(place: Address, family: Family) -> str:
     if not 0 <= place.index < count:
         raise AddressError(
             f"family {family.name} has {count} {_AREA_WORD[place.area]}s; there is no number {place.index + 1}",
+            where=f"{_AREA_WORD[place.area]} {place.index + 1}",
+            try_this=f"take one from 1 to {count}" if count else "take a family that has such points",
             code="address-range",
         )
     return _text(place, family)
@@ -69,12 +71,15 @@ def parse_address(text: str, family: Family) -> Address:
     AddressError
         With the reason and, where it can be guessed, what was meant.
     """
+    family_given(family)
+    need(text, str, "an address", f"write it in quotes, such as {_text(Address('I', 0), family)!r}")
     shown = text.strip()
     match = _FORM.fullmatch(shown.upper()) if len(shown) <= _LONGEST else None
     if match is None:
         raise AddressError(
             f"{shown[:_LONGEST]!r} is not an address: it does not start with % and a location letter",
             try_this=f"the first input of this family is {_text(Address('I', 0), family)}",
+            where=shown[:_LONGEST],
             code="address-form",
         )
     area = _area(match[1], shown)
@@ -86,6 +91,7 @@ def parse_address(text: str, family: Family) -> Address:
         raise AddressError(
             f"{shown}: family {family.name} has {count} {_AREA_WORD[area]}s",
             try_this=f"the last one is {_text(Address(area, count - 1), family)}" if count else "",
+            where=shown,
             code="address-range",
         )
     return Address(area, index)
@@ -98,6 +104,7 @@ def _area(letter: str, shown: str) -> Area:
     raise AddressError(
         f"{shown}: there is no location {letter}",
         try_this="I is input, Q is output, M is memory",
+        where=shown,
         code="address-form",
     )
 
@@ -107,10 +114,14 @@ def _size_slip(letter: str, shown: str) -> AddressError:
         return AddressError(
             f"{shown} is a whole {_SIZE_WORD[letter]}, and a tag here is a single bit",
             try_this=f"write {shown[:2]}X and the place of the bit",
+            where=shown,
             code="address-size",
         )
     return AddressError(
-        f"{shown}: there is no size {letter}", try_this="X, or nothing, is a single bit", code="address-size"
+        f"{shown}: there is no size {letter}",
+        try_this="X, or nothing, is a single bit",
+        where=shown,
+        code="address-size",
     )
 
 
@@ -120,6 +131,7 @@ def _index(fields: str, area: Area, shown: str, family: Family) -> int:
         raise AddressError(
             f"{shown} stands for a place that is not chosen yet",
             try_this="give the place",
+            where=shown,
             code="address-open",
         )
     parts = fields.split(".")
@@ -128,6 +140,7 @@ def _index(fields: str, area: Area, shown: str, family: Family) -> int:
             raise AddressError(
                 f"{shown}: family {family.name} numbers its points flat, with no dot",
                 try_this=f"the second {_AREA_WORD[area]} is {_text(Address(area, 1), family)}",
+                where=shown,
                 code="address-form",
             )
         return _number(parts[0], shown, form.base, form.first)
@@ -136,6 +149,7 @@ def _index(fields: str, area: Area, shown: str, family: Family) -> int:
         raise AddressError(
             f"{shown}: family {family.name} writes {group_word} and bit with one dot between",
             try_this=f"the second {_AREA_WORD[area]} is {_text(Address(area, 1), family)}",
+            where=shown,
             code="address-form",
         )
     group = _number(parts[0], shown, form.base, form.first)
@@ -145,6 +159,8 @@ def _index(fields: str, area: Area, shown: str, family: Family) -> int:
         raise AddressError(
             f"{shown}: {group_word} {parts[0]} has bits 0..{form.group_bits - 1} in this family; "
             f"the {_ordinal(carried.index + 1)} point is {_text(carried, family)}",
+            where=shown,
+            try_this=f"write {_text(carried, family)}",
             code="address-bit",
         )
     return group * form.group_bits + bit
@@ -152,14 +168,24 @@ def _index(fields: str, area: Area, shown: str, family: Family) -> int:
 
 def _number(digits: str, shown: str, base: int, first: int) -> int:
     if not digits:
-        raise AddressError(f"{shown}: a number is missing", code="address-form")
+        raise AddressError(
+            f"{shown}: a number is missing",
+            where=shown,
+            try_this="write the number of the point after the letters",
+            code="address-form",
+        )
     for digit in digits:
         value = int(digit, 16) if digit in "0123456789ABCDEF" else 99
         if value >= base:
             raise _digit_slip(digit, value, shown, base)
     number = int(digits, base) - first
     if number < 0:
-        raise AddressError(f"{shown}: this family counts from {first}", code="address-first")
+        raise AddressError(
+            f"{shown}: this family counts from {first}",
+            where=shown,
+            try_this=f"the first number is {first}",
+            code="address-first",
+        )
     return number
 
 
@@ -168,7 +194,12 @@ def _digit_slip(digit: str, value: int, shown: str, base: int) -> AddressError:
     if value < 16 and base < 16:
         after = f"; after {base - 1} comes 10" if base != 10 else ""
     article = "an" if base == 8 else "a"
-    return AddressError(f"{shown}: {digit} is not {article} {_BASE_WORD[base]} digit{after}", code="address-digit")
+    return AddressError(
+        f"{shown}: {digit} is not {article} {_BASE_WORD[base]} digit{after}",
+        where=shown,
+        try_this=f"write digits from 0 to {_digits(base - 1, 16)}",
+        code="address-digit",
+    )
 
 
 def _text(place: Address, family: Family) -> str:

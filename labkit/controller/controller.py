@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from labkit.base import did_you_mean
+from labkit.base import did_you_mean, nearest
 from labkit.controller._channels import Channels
 from labkit.controller._checks import check_program
 from labkit.controller._files import family as find_family
@@ -181,7 +181,10 @@ class Controller:
         if self.mode == "stop":
             if self.program is None:
                 raise ControllerError(
-                    "the controller has no program to run", try_this="load one first", code="controller-empty"
+                    "the controller has no program to run",
+                    where="the controller's switch",
+                    try_this="load one first",
+                    code="controller-empty",
                 )
             self.fault = ""
             self._release_clock(t_us)
@@ -267,10 +270,11 @@ class Controller:
     def _index(self, point: str) -> int:
         try:
             return self._channel[point]
-        except KeyError:
+        except (KeyError, TypeError):
             raise ControllerError(
                 f"this controller has no input {point}",
                 try_this=f"it has I1 to I{len(self._channel)}",
+                where=str(point),
                 code="controller-point",
             ) from None
 
@@ -423,6 +427,7 @@ class Controller:
             raise ControllerError(
                 f"there is no value {name} to watch",
                 try_this=did_you_mean(name, engine.values) or "T1.ET and C1.CV have this form",
+                where=name,
                 code="controller-watch",
             )
         return self._memory.cells[engine.values[name]]
@@ -440,18 +445,22 @@ class Controller:
             raise ControllerError(
                 f"{name} belongs to {'the controller' if name == FIRST_SCAN else 'a block of the program'} "
                 "and cannot be written from outside",
+                where=name,
+                try_this="write a memory bit or an output in its place",
                 code="controller-set-own",
             )
         if name in self.tags and self.tags.by_name[name].kind == "input":
             raise ControllerError(
                 f"{name} is an input: its bit comes from its terminal",
                 try_this="work the device, or force the input",
+                where=name,
                 code="controller-set-input",
             )
         if self.mode in ("off", "boot"):
             raise ControllerError(
                 f"{name} cannot be written: the controller is {'off' if self.mode == 'off' else 'starting up'}",
                 try_this="give it its supply and wait for the boot time",
+                where=name,
                 code="controller-not-up",
             )
         self._memory.bits[slot] = 1 if value else 0
@@ -460,10 +469,11 @@ class Controller:
     def _slot(self, name: str) -> int:
         try:
             return self._memory.slot[name]
-        except KeyError:
+        except (KeyError, TypeError):
             raise ControllerError(
                 f"there is no bit {name} in this controller",
-                try_this=did_you_mean(name, self._memory.slot),
+                try_this=nearest(name, self._memory.slot),
+                where=str(name),
                 code="controller-bit",
             ) from None
 

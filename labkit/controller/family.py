@@ -6,6 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from labkit.base import need
+
 __all__ = [
     "Addresses",
     "Family",
@@ -202,3 +204,16 @@ class Family(_Table):
     supply: Supply
     program: ProgramRules
     forces: ForceRules
+
+
+def family_given(family: object) -> Family:
+    """The family.
+
+    Raises
+    ------
+    GivenError
+        If it is something else, such as a family's name.
+    """
+    need(family, Family, "a controller family", "look it up by its name: family('alder')")
+    assert isinstance(family, Family)
+    return family

@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from labkit.controller.addresses import AddressError, print_address
-from labkit.controller.family import Family
+from labkit.controller.family import Family, family_given
 from labkit.controller.tags import TagKind, TagTable
 
 __all__ = ["Difference", "MappingRow", "MappingSheet", "Switch", "differences", "move", "switches"]
@@ -119,6 +119,7 @@ def _in_words(key: str, value: Any) -> str:
 
 def differences(old: Family, new: Family) -> tuple[Difference, ...]:
     """The switches in which two families differ, in the order of their files."""
+    old, new = family_given(old), family_given(new)
     return tuple(
         Difference(before.key, before.title, before.setting, after.setting, before.why)
         for before, after in zip(switches(old), switches(new), strict=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from labkit.base import LabkitError, did_you_mean
+from labkit.base import LabkitError, as_many, did_you_mean, nearest, need
 from labkit.controller.addresses import Address, Area, parse_address, print_address
 from labkit.controller.family import Family
 
@@ -26,6 +26,9 @@ class TagError(LabkitError):
     """A tag table that does not fit together, or a name that is not in it."""
 
     default_code = "tag"
+
+
+_MAKE = 'make one: Tag("S2", "input", "I2"), and give a list of them'
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,30 +63,36 @@ class Tag:
     comment: str = ""
 
     def __post_init__(self) -> None:
-        if not _NAME.fullmatch(self.name):
+        if not isinstance(self.name, str) or not _NAME.fullmatch(self.name):
             raise TagError(
                 f"{self.name!r} cannot be the name of a tag",
                 try_this="start with a letter, then letters, digits and single underscores",
+                where="the tag's name",
                 code="tag-name",
             )
-        if self.kind not in _AREA:
+        if not isinstance(self.kind, str) or self.kind not in _AREA:
             raise TagError(
                 f"tag {self.name}: there is no kind {self.kind!r}",
                 try_this=did_you_mean(self.kind, _AREA),
+                where=f"tag {self.name}",
                 code="tag-kind",
             )
         if self.kind == "input" and self.retain:
             raise TagError(
-                f"tag {self.name}: an input cannot be retained, it is read anew in each scan", code="tag-retain"
+                f"tag {self.name}: an input cannot be retained, it is read anew in each scan",
+                where=f"tag {self.name}",
+                try_this="leave retain away; retain the memory bit that the program makes of it",
+                code="tag-retain",
             )
         if self.point is not None:
-            match = _POINT.fullmatch(self.point)
+            match = _POINT.fullmatch(self.point) if isinstance(self.point, str) else None
             if match is None or match[1] != _AREA[self.kind]:
                 raise TagError(
                     f"tag {self.name}: {self.point!r} is not a point for an {self.kind} tag"
                     if self.kind != "memory"
                     else f"tag {self.name}: {self.point!r} is not a point for a memory tag",
                     try_this=f"points of this kind are {_AREA[self.kind]}1, {_AREA[self.kind]}2 and so on",
+                    where=f"tag {self.name}",
                     code="tag-point",
                 )
 
@@ -107,7 +116,9 @@ class TagTable:
     __slots__ = ("_places", "by_name", "tags")
 
     def __init__(self, tags: Iterable[Tag]) -> None:
-        self.tags: tuple[Tag, ...] = tuple(tags)
+        self.tags: tuple[Tag, ...] = as_many(tags, "a list of tags", _MAKE)
+        for tag in self.tags:
+            need(tag, Tag, "a tag", _MAKE)
         by_name: dict[str, Tag] = {}
         seen: dict[str, str] = {}
         for tag in self.tags:
@@ -118,6 +129,7 @@ class TagTable:
                     if twin == tag.name
                     else f"{twin} and {tag.name} are the same name: capitals do not count",
                     try_this="give one of them another name",
+                    where=f"tag {tag.name}",
                     code="tag-twice",
                 )
             seen[tag.name.upper()] = tag.name
@@ -153,9 +165,12 @@ class TagTable:
         """
         try:
             return self.by_name[name]
-        except KeyError:
+        except (KeyError, TypeError):
             raise TagError(
-                f"there is no tag {name}", try_this=did_you_mean(name, self.by_name), code="tag-unknown"
+                f"there is no tag {name}",
+                where=str(name),
+                try_this=nearest(name, self.by_name),
+                code="tag-unknown",
             ) from None
 
     def place(self, name: str) -> Address | None:
@@ -177,6 +192,7 @@ class TagTable:
             raise TagError(
                 f"tag {name} has no address: it is an {self.tag(name).kind} without a point",
                 try_this=f"give it a point such as {_AREA[self.tag(name).kind]}1",
+                where=f"tag {name}",
                 code="tag-no-address",
             )
         return print_address(place, family)
@@ -205,6 +221,7 @@ def _places(tags: tuple[Tag, ...]) -> dict[str, Address | None]:
             raise TagError(
                 f"{taken[place]} and {tag.name} are both at {tag.point}",
                 try_this="one point carries one tag",
+                where=f"tag {tag.name}",
                 code="tag-place-twice",
             )
         taken[place] = tag.name

@@ -115,7 +115,7 @@ class Walk:
         self.group_at = np.stack([rows(plus), rows([minus] * len(plus))])
         feed = self.electrical.supplies[0]
         self.feed_at = rows([feed.plus, feed.minus])
-        self.coil_actor = np.array([self.actors[c.part] for c in self.electrical.coils])
+        self.coil_actor = np.array([self.actors[c.part] for c in self.electrical.coils], dtype=np.intp)
         self.sensor_actor = np.array([self.actors[s.part] for s in self.electrical.sensors])
         self.output_actor = np.array([self.actors[o.actor] for o in self.electrical.outputs])
         self._fuses(points, self.electrical.fuses)

@@ -344,7 +344,8 @@ def _sensor(board: Board, d: str) -> Iterator[Fault]:
     stage = f"{d} output"
     yield Fault(f"{d}-blind", "F25", d, "misaligned or out of range", (ContactFault(stage, "open"),), 2.0)
     yield Fault(f"{d}-inverted", "F26", d, "light/dark or NO/NC set wrong", (ContactFault(stage, "inverted"),), 0.5)
-    yield Fault(f"{d}-npn", "F27", d, "NPN in place of PNP", (NpnStage(d),), 0.5)
+    if entry.output == "PNP":  # a two-wire sensor has no output stage that could be of the other kind
+        yield Fault(f"{d}-npn", "F27", d, "NPN in place of PNP", (NpnStage(d),), 0.5)
     # 8 kohm from 24 V puts about 2.2 mA into the input, at some 6 V
     yield Fault(f"{d}-leaks", "F28", d, "leaks when off", (Joined(plus, out, 8000.0),), 0.5)
     for one in _crossed(board, plus, minus, "F15", d):

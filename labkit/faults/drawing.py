@@ -7,6 +7,7 @@ so that only readings and looks can tell. Every choice depends on the seed, the 
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -23,7 +24,7 @@ from labkit.faults.errors import FaultError
 from labkit.faults.live import LiveHunt, at_rest
 from labkit.faults.notes import Notes, load_notes
 from labkit.faults.quick import quick_dictionary
-from labkit.faults.situations import Test, tests_of
+from labkit.faults.situations import PROGRAM, Test, tests_of
 
 __all__ = ["Deck", "DrawnHunt", "Pool", "deck", "draw_hunt", "draw_hunts"]
 
@@ -227,6 +228,7 @@ def _shipped_deck(board: str, pool: Pool) -> Deck:
 def _deck(board: Board, pool: Pool, dictionary: FaultDictionary | None) -> Deck:
     if pool not in ("wiring", "all"):
         raise FaultError(f"there is no pool {pool!r} of faults", try_this='"wiring" or "all"', code="fault-value")
+    _fit(board)
     faults = [f for f in every_single_fault(board) if pool == "all" or in_wiring(board, f)]
     if dictionary is None:
         tests = [t for t in tests_of(board) if t.kind in ("lit", "state", "led")]
@@ -240,6 +242,22 @@ def _deck(board: Board, pool: Pool, dictionary: FaultDictionary | None) -> Deck:
             groups.setdefault(card, []).append(fault.id)
     usable = tuple(tuple(group) for group in groups.values() if len(group) >= FEWEST)
     return Deck(board, front, usable, tests_of(board), at_rest(board), load_notes(board.name))
+
+
+def _fit(board: Board) -> None:
+    """See that the program of the hunts finds its points on a board."""
+    needed = dict.fromkeys(re.findall(r"[A-Z]\w*", PROGRAM))
+    missing = [tag for tag in needed if tag not in _WORDS and tag not in {p.tag for p in board.points.values()}]
+    if missing:
+        raise FaultError(
+            f"no hunt can be drawn on this board: the program of the hunts needs {', '.join(missing)}",
+            where=board.title,
+            try_this="take the board orchard, or one with the same tags in its I/O list",
+            code="fault-board",
+        )
+
+
+_WORDS = frozenset({"AND", "OR", "NOT"})
 
 
 def in_wiring(board: Board, fault: Fault) -> bool:

@@ -15,7 +15,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from labkit.base import LabkitError, data_path, did_you_mean, read_text
+from labkit.base import LabkitError, as_path, data_path, did_you_mean, read_text
 from labkit.lessons._document import SCHEMA, LessonFile, Run, Task
 from labkit.lessons._links import check_links
 from labkit.lessons.errors import LessonError
@@ -95,12 +95,15 @@ def load_lesson(lesson: str | Path) -> LessonSource:
     LessonError
         If there is no such lesson, or its document is wrong; `where` points into it.
     """
-    path = Path(lesson)
+    path = as_path(lesson, "a lesson's id")
     if isinstance(lesson, str) and path.suffix != ".toml":
         known = shipped_lessons()
         if lesson not in known:
             raise LessonError(
-                f"there is no lesson {lesson[:40]!r}", try_this=did_you_mean(lesson[:40], known), code="lesson-unknown"
+                f"there is no lesson {lesson[:40]!r}",
+                where=lesson[:40],
+                try_this=did_you_mean(lesson[:40], known) or f"the lessons are {', '.join(known)}",
+                code="lesson-unknown",
             )
         path = data_path("datasets", "lessons", f"{lesson}.toml")
     return loads_lesson(read_text(path), folder=path.parent / path.stem, name=path.name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from labkit.base import need
 from labkit.logic.limits import LIMITS
 from labkit.logic.nodes import Span
 from labkit.logic.slips import SlipError, slip
@@ -67,6 +68,7 @@ def open_source(text: str) -> Source:
     SlipError
         If the text is too long, a comment does not end, or a character only looks like the right one.
     """
+    need(text, str, "the text of a program", "write it in quotes; to read a file: Path('hold.ld').read_text()")
     if len(text) > LIMITS["characters"].most:
         raise slip("too-big", text[:60].split("\n", 1)[0], Span(1, 1), limit="characters", got=len(text))
     lines = tuple(line.rstrip().expandtabs(4) for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n"))

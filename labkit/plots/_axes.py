@@ -33,6 +33,7 @@ def need_axes(ax: object) -> Axes | None:
         raise DrawingError(
             "drawing into Axes needs matplotlib",
             try_this="pip install labkit[plots], or ask for the SVG text instead",
+            where="matplotlib",
             code="drawing-matplotlib",
         ) from None
     if ax is None or isinstance(ax, Axes):
@@ -41,6 +42,7 @@ def need_axes(ax: object) -> Axes | None:
     raise DrawingError(
         f"ax takes one matplotlib Axes; got {count}",
         try_this="give one, such as fig.add_subplot(), or leave ax away to have a figure made",
+        where="ax",
         code="drawing-axes",
     )
 

@@ -17,7 +17,7 @@ class Symbol:
 
     `kind` is contact, breaker, fuse, output, coil, input, lamp, horn, sensor, load, supply, diode or
     bidirectional; `closed` says whether a contact is closed at rest, `drive` what moves it: push, mushroom, turn,
-    heat or coil.
+    key, heat or coil; of a sensor, what it answers to.
     """
 
     kind: str
@@ -43,8 +43,8 @@ def symbol_shapes(symbol: Symbol, x: float, y: float) -> list[Shape]:
             out += _signal(symbol.kind, x, mid, half)
         else:
             out.append(Rect(x - wide, mid - half, 2 * wide, 2 * half, "box"))
-        if symbol.kind == "sensor":
-            out.append(Polyline(((x, mid - 9), (x + 9, mid), (x, mid + 9), (x - 9, mid)), "symbol", closed=True))
+        if symbol.kind == "sensor" or (symbol.kind == "load" and symbol.drive):
+            out += _feeler(symbol.drive, x, mid)
         if symbol.kind == "supply":  # a converter: alternating in, direct out
             out.append(Line(x - wide, mid + half, x + wide, mid - half, "detail"))
             out += [
@@ -53,18 +53,12 @@ def symbol_shapes(symbol: Symbol, x: float, y: float) -> list[Shape]:
             ]
         if symbol.kind == "fuse":
             out.append(Line(x, mid - half, x, mid + half, "detail"))
-        if symbol.kind == "output":  # a transistor that joins the group's plus to the point
-            out += [
-                Line(x, mid - half, x, mid - 7, "detail"),
-                Line(x - 6, mid - 7, x + 6, mid - 7, "detail"),
-                Polyline(((x - 5, mid - 5), (x + 5, mid - 5), (x, mid + 4)), "solid", closed=True),
-                Line(x, mid + 4, x, mid + half, "detail"),
-            ]
-        if symbol.kind == "input":
-            out.append(Text(x, mid + 4, symbol.a, "label", 10, "middle", bold=True))
+        if symbol.kind in {"input", "output"}:
+            name = symbol.a if symbol.kind == "input" else symbol.b
+            out.append(Text(x, mid + 4, name, "label", 10, "middle", bold=True))
     reach = {"coil": 25.0, "fuse": 12.0, "lamp": 17.0, "horn": 25.0}.get(symbol.kind)
     reach = 28.0 if symbol.kind in {"input", "output", "sensor", "load", "supply"} else reach
-    left = x - (reach if reach else 46.0 if symbol.drive else 16.0)
+    left = x - (reach if reach else 46.0 if symbol.drive not in {"", "coil"} else 16.0)
     out.append(Text(left, mid + 4, symbol.part, "name", 11, "end", bold=True))
     # a coil's numbers stand on the left: a suppressor may be on the right
     side, anchor, up = (x - 6, "end", 14.0) if symbol.kind == "coil" else (x + 6, "start", 19.5)
@@ -87,10 +81,39 @@ def _contact(symbol: Symbol, x: float, y: float) -> list[Shape]:
     if symbol.kind == "breaker":
         out += [Line(x - 4, top - 4, x + 4, top + 4, "symbol"), Line(x - 4, top + 4, x + 4, top - 4, "symbol")]
         return out
-    if symbol.drive:
+    if symbol.drive and symbol.drive != "coil":  # a contact that stands away from its coil has only the name
         at = (tip[0] + x) / 2
         out.append(Line(x - 26, mid, at, mid, "drive"))
         out += _drive(symbol.drive, x - 26, mid)
+        if symbol.drive == "mushroom" and symbol.closed:
+            out += _opens_positively(x + 24, mid)
+    return out
+
+
+def _opens_positively(x: float, y: float) -> list[Shape]:
+    """An arrow in a circle: the contact is forced open by what moves it."""
+    return [
+        Arc(x, y, 6, "symbol"),
+        Line(x - 4, y, x + 1, y, "detail"),
+        Polyline(((x, y - 2.5), (x + 4, y), (x, y + 2.5)), "solid", closed=True),
+    ]
+
+
+def _feeler(senses: str, x: float, mid: float) -> list[Shape]:
+    """What a sensor answers to: near metal, or light."""
+    at = x if senses == "metal" else x - 6
+    out: list[Shape] = [Polyline(((at, mid - 9), (at + 9, mid), (at, mid + 9), (at - 9, mid)), "symbol", closed=True)]
+    if senses == "metal":
+        return [
+            *out,
+            Line(at - 3, mid - 3, at - 3, mid + 3, "detail"),
+            Line(at + 3, mid - 3, at + 3, mid + 3, "detail"),
+        ]
+    for y in (mid - 4, mid + 4):
+        out += [
+            Line(x + 9, y, x + 18, y, "detail"),
+            Polyline(((x + 11, y - 2.5), (x + 6.5, y), (x + 11, y + 2.5)), "solid", closed=True),
+        ]
     return out
 
 
@@ -112,7 +135,10 @@ def _drive(kind: str, x: float, y: float) -> list[Shape]:
     if kind == "push":
         return [Polyline(((x + 4, y - 6), (x, y - 6), (x, y + 6), (x + 4, y + 6)), "symbol")]
     if kind == "mushroom":
-        return [Arc(x + 3, y, 8, "symbol", 90, 270), Line(x + 3, y - 8, x + 3, y + 8, "symbol")]
+        latch = Polyline(((x + 9, y), (x + 12.5, y + 5), (x + 16, y)), "detail")  # it stays where it was put
+        return [Arc(x + 3, y, 8, "symbol", 90, 270), Line(x + 3, y - 8, x + 3, y + 8, "symbol"), latch]
+    if kind == "key":
+        return [Arc(x - 3, y, 4.5, "symbol"), Polyline(((x - 12, y - 3), (x - 12, y), (x - 7.5, y)), "symbol")]
     if kind == "turn":
         return [Polyline(((x + 4, y - 6), (x, y - 6), (x, y + 6), (x - 4, y + 6)), "symbol")]
     if kind == "heat":

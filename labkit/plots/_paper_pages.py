@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["Paper", "blank_page", "label_pages", "table_pages", "text_page"]
+__all__ = ["Paper", "blank_page", "label_pages", "page_number", "table_pages", "text_page"]
 
 _PAGE = (11.69, 8.27)  # A4 landscape, inches
 _POINT = 7.5
@@ -61,6 +61,11 @@ def blank_page(over: str, title: str, *, signed: bool = True) -> Figure:
     if signed:
         figure.text(0.96, 0.955, "name, date: ____________________", fontsize=9, ha="right")
     return figure
+
+
+def page_number(figure: Figure, number: int, of: int) -> None:
+    """Number a page at its foot, so that a set that was dropped can be put in order again."""
+    figure.text(0.96, 0.03, f"sheet {number} of {of}", fontsize=8, ha="right")
 
 
 def table_pages(over: str, paper: Paper) -> Iterator[Figure]:
@@ -138,13 +143,14 @@ def label_pages(over: str, title: str, labels: Sequence[tuple[str, str, str]]) -
     columns, rows = 8, 15
     width, height = 0.92 / columns, 0.80 / rows
     for start in range(0, len(labels), columns * rows):
-        figure = blank_page(over, title, signed=False)
-        for n, (number, here, there) in enumerate(labels[start : start + columns * rows]):
+        number = start // (columns * rows) + 1
+        figure = blank_page(over, title if number == 1 else f"{title} ({number})", signed=False)
+        for n, (no, here, there) in enumerate(labels[start : start + columns * rows]):
             x, y = 0.04 + n % columns * width, 0.89 - (n // columns + 1) * height
             figure.add_artist(
                 Rectangle((x, y), width, height, fill=False, linewidth=0.4, edgecolor="#777777", linestyle=(0, (4, 3)))
             )
             middle = x + width / 2
-            figure.text(middle, y + 0.55 * height, number, fontsize=11, weight="bold", ha="center", va="baseline")
+            figure.text(middle, y + 0.55 * height, no, fontsize=11, weight="bold", ha="center", va="baseline")
             figure.text(middle, y + 0.2 * height, f"{here} to {there}", fontsize=6, ha="center", va="baseline")
         yield figure

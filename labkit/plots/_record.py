@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Protocol
 
 from labkit.base import Duration
+from labkit.plots._given import names as names_of
 from labkit.plots._time_axis import say_time
 from labkit.plots.errors import DrawingError
 
@@ -76,6 +77,7 @@ def moment_of(t: Moment, zero: int) -> int:
     raise DrawingError(
         f"a moment is a duration such as ms(40) or whole microseconds; got {t!r}",
         try_this="write ms(40): it counts as the axis does",
+        where=repr(t),
         code="drawing-moment",
     )
 
@@ -89,6 +91,7 @@ def span_of(trace: TraceLike, span: tuple[Moment, Moment] | None, zero: int) -> 
         raise DrawingError(
             f"span takes two moments, first and last; got {span!r}",
             try_this="write span=(ms(0), ms(200))",
+            where="span",
             code="drawing-span",
         ) from None
     t0, t1 = moment_of(first, zero), moment_of(last, zero)
@@ -96,6 +99,7 @@ def span_of(trace: TraceLike, span: tuple[Moment, Moment] | None, zero: int) -> 
         raise DrawingError(
             f"the span ends at {say_time(t1 - zero)}, not after its start at {say_time(t0 - zero)}",
             try_this="give the earlier moment first",
+            where="span",
             code="drawing-span",
         )
     return t0, t1
@@ -104,22 +108,22 @@ def span_of(trace: TraceLike, span: tuple[Moment, Moment] | None, zero: int) -> 
 def resolve(trace: TraceLike, name: str) -> str:
     known = trace.signals
     for guess in (name, *(f"{layer}:{name}" for layer in _BARE)):
-        if guess in known:
+        if isinstance(name, str) and guess in known:
             return guess
     bare = {n.partition(":")[2]: n for n in known}
     raise DrawingError(
         f"the record has no signal {name!r}",
         name=name,
-        known=[*known, *bare] if ":" not in name else list(known),
+        known=[*known, *bare] if ":" not in str(name) else list(known),
+        where=str(name),
         code="drawing-signal",
     )
 
 
 def choose(trace: TraceLike, asked: Iterable[str] | None, t0: int, t1: int) -> tuple[list[str], int]:
     """Names of the rows, and how many signals changed that are not among them."""
-    if isinstance(asked, str):
-        asked = [asked]
     if asked is not None:
+        asked = names_of(asked, "a list of signals")
         return [resolve(trace, name) for name in asked], 0
     order = {layer: i for i, layer in enumerate(LAYERS)}
     moved = [n for n, s in trace.signals.items() if any(t0 < t <= t1 for t, _ in s.changes)]

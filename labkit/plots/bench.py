@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from labkit.plots._given import bench_to_draw
 from labkit.plots.board import board_svg, draw_board
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ _LIVE_V = 5.0
 
 def as_it_stands(bench: Bench) -> dict[str, Any]:
     """The options of :func:`~labkit.plots.draw_board` that show the bench as it stands: all read, nothing moved."""
+    bench_to_draw(bench)
     board = bench.board
     states = {name: state for name, state in bench.states().items() if name in board.parts}
     for part, _ in board.controllers:
@@ -39,6 +41,7 @@ def as_it_stands(bench: Bench) -> dict[str, Any]:
 
 def bench_svg(bench: Bench, *, follow: Iterable[str | int] | str | None = None, title: str = "") -> str:
     """The bench as it stands, as SVG text; `follow` and `title` as in :func:`~labkit.plots.draw_board`."""
+    bench_to_draw(bench)
     return board_svg(bench.board, **as_it_stands(bench), follow=follow, title=title)
 
 
@@ -46,4 +49,5 @@ def draw_bench(
     bench: Bench, *, ax: Axes | None = None, follow: Iterable[str | int] | str | None = None, title: str = ""
 ) -> Axes:
     """The bench as it stands, into `ax` or a figure of its own; options as in :func:`~labkit.plots.draw_board`."""
+    bench_to_draw(bench)
     return draw_board(bench.board, ax=ax, **as_it_stands(bench), follow=follow, title=title)

@@ -9,6 +9,7 @@ import csv
 import io
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,13 +17,13 @@ from labkit.base import write_atomic
 from labkit.bench import Bench, PowerGate
 from labkit.board import Board, Wiring, io_list, io_list_csv, wire_list, wire_list_csv
 from labkit.plots._axes import draw
-from labkit.plots._paper_pages import Paper, blank_page, label_pages, table_pages
+from labkit.plots._paper_pages import Paper, blank_page, label_pages, page_number, table_pages
 from labkit.plots._svg import to_svg
 from labkit.plots.board import board_svg, draw_board
 from labkit.plots.circuit_sheet import control_circuit_sheet
 from labkit.plots.drawing_sheets import circuit_sheets
 from labkit.plots.errors import DrawingError
-from labkit.plots.shapes import Sheet
+from labkit.plots.shapes import Sheet, Text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -54,7 +55,7 @@ def _io_paper(board: Board, wiring: Wiring) -> Paper:
         for r in io_list(board, wiring)
     )  # fmt: skip
     headings = ("point", "tag", "device", "contact", "comment", "wire", "common", "at rest", "1 means", "0 means")
-    return Paper("io-list", "I/O list", headings, rows, (6, 10, 7, 8, 34, 10, 8, 8, 32, 34))
+    return Paper("io-list", "I/O list", headings, rows, (6, 10, 8, 9, 32, 9, 9, 8, 32, 34))
 
 
 def _wire_paper(board: Board, wiring: Wiring) -> Paper:
@@ -94,7 +95,7 @@ def _terminal_plan(board: Board, wiring: Wiring) -> Paper:
     rows = []
     for terminal, it in board.terminals.items():
         wires = wiring.at(terminal)
-        ways = "  ".join(f"{w.no} to {w.b if w.a == terminal else w.a}" for w in wires)
+        ways = ", ".join(f"{w.no} to {w.b if w.a == terminal else w.a}" for w in wires)
         part = board.parts[it.part]
         if wires or terminal in poles:
             has = f"{len(wires)} of {it.clamps}"
@@ -169,13 +170,17 @@ def _outputs_sheet(board: Board, wiring: Wiring) -> Paper:
 def papers_pdf(board: Board, wiring: Wiring | None = None) -> bytes:
     """The papers as one PDF: the board, its circuit drawings, then every table."""
     figures = [_drawing(board, wiring, "Layout", None)]
-    figures += [_drawing(board, wiring, "Circuit drawing", sheet) for sheet in _circuits(board, wiring).values()]
+    figures += [
+        _drawing(board, wiring, f"Circuit drawing: {sheet.title}", sheet) for sheet in _circuits(board, wiring).values()
+    ]
     for paper in bench_papers(board, wiring):
         if paper.name == "wire-labels":
             labels = [(row[0], row[1], row[2]) for row in paper.rows]
             figures += label_pages(board.title, paper.title, labels)
         else:
             figures += table_pages(board.title, paper)
+    for number, figure in enumerate(figures, 1):
+        page_number(figure, number, len(figures))
     return pdf_of(board.title, figures)
 
 
@@ -201,8 +206,8 @@ def write_papers(
     """
     folder = Path(folder)
     texts = papers_csv(board, wiring) | (papers_svg(board, wiring) if svg else {})
-    made = [write_atomic(folder / "papers.pdf", papers_pdf(board, wiring))]
-    return (*made, *(write_atomic(folder / name, text) for name, text in texts.items()))
+    made = [write_atomic(folder / name, text) for name, text in texts.items()]  # the quick ones tell of a bad folder
+    return (*made, write_atomic(folder / "papers.pdf", papers_pdf(board, wiring)))
 
 
 def papers_csv(board: Board, wiring: Wiring | None = None) -> dict[str, str]:
@@ -248,5 +253,6 @@ def _drawing(board: Board, wiring: Wiring | None, title: str, sheet: Sheet | Non
     if sheet is None:
         draw_board(board, wiring=wiring, ax=ax)
     else:
-        draw(sheet, ax)
+        untitled = tuple(s for s in sheet.shapes if not (isinstance(s, Text) and s.role == "title"))
+        draw(replace(sheet, shapes=untitled), ax)
     return figure

@@ -12,10 +12,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from labkit.base import did_you_mean
+from labkit.base import nearest
 from labkit.plots._axes import draw, need_axes
 from labkit.plots._board_parts import View, face
 from labkit.plots._board_routes import Box, Duct, Exit, Route, ducts_of, exits_of, route
+from labkit.plots._given import board_to_draw, mapping
+from labkit.plots._given import names as names_of
 from labkit.plots._measure import text_width
 from labkit.plots._svg import to_svg
 from labkit.plots.errors import DrawingError
@@ -152,14 +154,14 @@ def board_sheet(
     title: str = "",
 ) -> Sheet:
     """The board as shapes. Parameters as in :func:`draw_board`."""
-    wires = board.wiring if wiring is None else wiring
+    board, wires = board_to_draw(board, wiring)
     ask = _Ask(
-        dict(states or {}),
+        mapping(states, "positions by part", "write states={'S2': 'pressed'}"),
         wires,
-        frozenset(lit),
-        frozenset(leds),
-        frozenset(live),
-        frozenset(removed),
+        frozenset(names_of(lit, "a list of lamps")),
+        frozenset(names_of(leds, "a list of points")),
+        frozenset(names_of(live, "a list of terminals")),
+        frozenset(names_of(removed, "a list of blocks")),
         _followed(follow, wires),
         title or board.title,
     )
@@ -172,7 +174,9 @@ def _followed(follow: Iterable[str | int] | str | None, wiring: Wiring) -> froze
         return frozenset(w.no for w in wiring) if len(wiring) <= _MOST_FOLLOWED else frozenset()
     if follow == "all":
         return frozenset(w.no for w in wiring)
-    return frozenset(str(no) for no in ([follow] if isinstance(follow, str | int) else follow))
+    return frozenset(
+        str(no) for no in ([follow] if isinstance(follow, str | int) else names_of(follow, "a list of wire numbers"))
+    )
 
 
 def _check(board: Board, ask: _Ask) -> None:
@@ -192,11 +196,12 @@ def _check(board: Board, ask: _Ask) -> None:
         ("wire in follow", ask.follow, {w.no for w in ask.wiring}),
     )
     for what, given, there in known:
-        for name in sorted(given):
+        for name in sorted(given, key=str):
             if name not in there:
                 raise DrawingError(
                     f"this board has no {what} called {name!r}",
-                    try_this=did_you_mean(name, sorted(there)),
+                    try_this=nearest(name, sorted(there)),
+                    where=str(name),
                     code="drawing-board",
                 )
     for name, state in sorted(ask.states.items()):
@@ -204,7 +209,8 @@ def _check(board: Board, ask: _Ask) -> None:
         if state not in there:
             raise DrawingError(
                 f"{name} cannot be {state!r}: it is {' or '.join(there) or 'without positions'}",
-                try_this=did_you_mean(state, there),
+                try_this=nearest(state, there),
+                where=name,
                 code="drawing-board",
             )
     for wire in ask.wiring:
@@ -212,7 +218,8 @@ def _check(board: Board, ask: _Ask) -> None:
             if end not in board.terminals:
                 raise DrawingError(
                     f"wire {wire.no} goes to {end}, which is not on this board",
-                    try_this=did_you_mean(end, list(board.terminals)),
+                    try_this=nearest(end, list(board.terminals)),
+                    where=f"wire {wire.no}",
                     code="drawing-board",
                 )
 

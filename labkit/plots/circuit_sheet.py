@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 from labkit.plots._axes import draw, need_axes
 from labkit.plots._circuit_symbols import STEP
-from labkit.plots._current_paths import APART, TOP, WIRE, Edge, Net, column, said
+from labkit.plots._current_paths import APART, TOP, WIRE, Edge, Net, Wired, column, said
+from labkit.plots._given import names
 from labkit.plots._measure import text_width
 from labkit.plots._svg import to_svg
 from labkit.plots.shapes import Group, Line, Rect, Shape, Sheet, Text
@@ -81,9 +82,11 @@ def control_circuit_sheet(
     title: str = "",
 ) -> Sheet:
     """The control circuit as shapes. Parameters as in :func:`draw_control_circuit`."""
-    net = Net(board, board.wiring if wiring is None else wiring)
+    net = Net(board, wiring)
     targets = [net.coil(coil)]
-    targets += [net.input(p) for p in (_usual_inputs(board, coil) if inputs is None else inputs)]
+    targets += [
+        net.input(p) for p in (_usual_inputs(board, coil) if inputs is None else names(inputs, "a list of inputs"))
+    ]
     paths = [net.path(t) for t in targets]
     heading = title or f"Control circuit of {coil}"
     heights = [sum(STEP if e.symbol else WIRE for e in path) for path in paths]
@@ -91,7 +94,7 @@ def control_circuit_sheet(
     shapes: list[Shape] = []
     for i, path in enumerate(paths):
         x = 118 + APART * i
-        drawn = column(path, x, bottom, net.beside(targets[i]))
+        drawn = column(Wired(tuple(path), path.index(targets[i])), x, bottom, net.beside(targets[i]))
         about = f"path {i + 1}: " + ", ".join(said(path))
         shapes += [Group(tuple(drawn), f"path:{i + 1}", about), Text(x, TOP - 22, str(i + 1), "tick", 9, "middle")]
     shapes += _where_contacts_are(paths, coil, bottom)

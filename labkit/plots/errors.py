@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from labkit.base import LabkitError, did_you_mean
+from labkit.base import LabkitError, nearest
 
 __all__ = ["DrawingError"]
 
@@ -32,4 +32,4 @@ class DrawingError(LabkitError):
         name: str = "",
         known: Iterable[str] = (),
     ) -> None:
-        super().__init__(what, where=where, try_this=try_this or (did_you_mean(name, known) if name else ""), code=code)
+        super().__init__(what, where=where, try_this=try_this or (nearest(name, known) if name else ""), code=code)

@@ -13,7 +13,7 @@ from labkit.plots.bench_sheets import pdf_of
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from labkit.faults import FaultCard
+    from labkit.faults import FaultCard, Measured
 
 __all__ = ["fault_card_page", "log_paper", "symptom_card_page", "write_cards"]
 
@@ -41,18 +41,18 @@ def symptom_card_page(over: str, card: FaultCard) -> Figure:
     )
 
 
-def log_paper() -> Paper:
+def log_paper(student: str = "") -> Paper:
     """The table that a student fills in while searching."""
     headings = ("no", "time", "state of the board", "mode", "red", "black", "expected", "reading", "what it rules out")
     rows = tuple((str(n), *[""] * 8) for n in range(1, _LINES + 1))
-    return Paper("hunt-log", "Log of the search", headings, rows, (4, 10, 24, 10, 12, 12, 14, 14, 44))
+    title = f"Log of the search: {student}" if student else "Log of the search"
+    return Paper("hunt-log", title, headings, rows, (4, 10, 24, 10, 12, 12, 14, 14, 44))
 
 
 def fault_card_page(over: str, card: FaultCard) -> Figure:
     """The instructor's page: what is wrong, the wrong first guess, the measurements that decide."""
     decides = tuple(
-        f"{m.test}: {m.faulty} with the fault, {m.sound} on a sound board; rules out {m.rules_out} of "
-        f"{len(card.suspects) - 1} other suspects"
+        f"{m.test}: {_reads(m)}; rules out {m.rules_out} of {len(card.suspects) - 1} other suspects"
         for m in card.measured
     )
     return text_page(
@@ -70,6 +70,12 @@ def fault_card_page(over: str, card: FaultCard) -> Figure:
     )
 
 
+def _reads(measured: Measured) -> str:
+    if measured.faulty == measured.sound:  # it decides all the same: other suspects would read differently
+        return f"{measured.faulty}, as on a sound board"
+    return f"{measured.faulty} with the fault, {measured.sound} on a sound board"
+
+
 def write_cards(cards: Iterable[FaultCard], folder: str | Path, over: str) -> tuple[Path, ...]:
     """Write ``fault-reports.pdf`` for the students and ``fault-cards.pdf`` for the instructor.
 
@@ -83,8 +89,9 @@ def write_cards(cards: Iterable[FaultCard], folder: str | Path, over: str) -> tu
     The two files.
     """
     cards, folder = tuple(cards), Path(folder)
-    log = log_paper()
-    reports = [page for card in cards for page in (symptom_card_page(over, card), *table_pages(over, log))]
+    reports = [
+        page for card in cards for page in (symptom_card_page(over, card), *table_pages(over, log_paper(card.student)))
+    ]
     mine = [fault_card_page(over, card) for card in cards]
     return (
         write_atomic(folder / "fault-reports.pdf", pdf_of(f"{over}: fault reports", reports)),

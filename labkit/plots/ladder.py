@@ -116,10 +116,11 @@ class _Power:
             return None
         try:
             power_in, passes, power_out = self.flow[element]
-        except (KeyError, IndexError):
+        except (KeyError, IndexError, TypeError, ValueError):
             raise DrawingError(
                 f"this power flow says nothing of element {element}",
                 try_this="walk the program that is drawn, and draw the flow of that walk",
+                where=f"element {element}",
                 code="drawing-flow",
             ) from None
         return Power(bool(power_in), bool(passes), bool(power_out))
@@ -263,6 +264,7 @@ def _layout_of(program: Program | LadderLayout) -> LadderLayout:
     raise DrawingError(
         f"a ladder is drawn of a program or its layout; got {type(program).__name__}",
         try_this="read_ladder(text) or read_st(text) makes a program of a text",
+        where="program",
         code="drawing-ladder",
     )
 

@@ -172,7 +172,9 @@ def style_of(role: str) -> Style:
     try:
         return STYLES[role]
     except KeyError:
-        raise DrawingError(f"the theme has no role {role!r}", known=STYLES, name=role, code="drawing-role") from None
+        raise DrawingError(
+            f"the theme has no role {role!r}", known=STYLES, name=role, where=str(role), code="drawing-role"
+        ) from None
 
 
 def tint_of(word: str) -> str:

@@ -9,8 +9,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from labkit.base import need
 from labkit.plots._axes import axes_size, draw, need_axes
 from labkit.plots._done import words_of
+from labkit.plots._given import mapping, marks_of, record_to_draw
 from labkit.plots._labels import Flag, pack
 from labkit.plots._measure import wrap
 from labkit.plots._record import UP, Moment, SignalLike, TraceLike, choose, kind_of, moment_of, resolve, span_of
@@ -77,7 +79,7 @@ def timing(
     DrawingError
         If a signal is not in the record, the span is empty, or `ax` is no Axes.
     """
-    ask = _Ask(signals, span, scans, tuple(marks), bands or {}, zero, title)
+    ask = _Ask(signals, span, scans, marks_of(marks), mapping(bands, "bands of volts by signal", _BANDS), zero, title)
     ax = need_axes(ax)
     if ax is None:
         return draw(_lay_out(trace, ask, 960.0))
@@ -129,18 +131,29 @@ def timing_sheet(
     width: float = 960.0,
 ) -> Sheet:
     """The same diagram as shapes, for those who paint or test them. Parameters as in :func:`timing`."""
+    need(width, (int, float), "a width", "leave width away, or give 420 or more")
     if not width >= 420:
         raise DrawingError(
             f"a timing diagram needs at least 420 units of width; got {width:g}",
             try_this="leave width away, or give 420 or more",
+            where="width",
             code="drawing-width",
         )
-    return _lay_out(trace, _Ask(signals, span, scans, tuple(marks), bands or {}, zero, title), width)
+    return _lay_out(
+        trace,
+        _Ask(signals, span, scans, marks_of(marks), mapping(bands, "bands of volts by signal", _BANDS), zero, title),
+        width,
+    )
 
 
 def input_bands(electrical: Electrical) -> dict[str, tuple[float, float]]:
     """The threshold band of every input of a wired board, ready for `bands`: between them it may read either way."""
+    if not hasattr(electrical, "inputs"):
+        need(electrical, (), "a wired board", "write input_bands(electrify(board))")
     return {f"volts:{c.point}": (c.limits.off_max_v, c.limits.on_min_v) for c in electrical.inputs}
+
+
+_BANDS = "write bands={'volts:I2': (5, 11)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +168,7 @@ class _Ask:
 
 
 def _lay_out(trace: TraceLike, ask: _Ask, width: float) -> Sheet:
+    record_to_draw(trace)
     zero = moment_of(ask.zero, 0)
     t0, t1 = span_of(trace, ask.span, zero)
     names, untold = choose(trace, ask.signals, t0, t1)

@@ -37,15 +37,20 @@ PRESS = ms(80)
 """A quick press of a person (80 to 200 ms, common experience, no source)."""
 _ASPECTS = ("scan", "inputs", "outputs", "retention", "start", "timers", "supply")
 _WORDS = {
-    "scan": "the scan: {0.scan.period_us} us and {1.scan.period_us} us",
-    "inputs": "the inputs: type {0.inputs.type_no}, filter {0.inputs.filter_us} us, and type {1.inputs.type_no}, "
-    "filter {1.inputs.filter_us} us",
-    "outputs": "the outputs: {0.outputs.when_not_running} while stopped, and {1.outputs.when_not_running}",
-    "retention": "what a start keeps: after a stop, plain bits {0.retention.stop_to_run.plain}, and "
-    "{1.retention.stop_to_run.plain}; after power-up {0.retention.power_up.plain}, and {1.retention.power_up.plain}",
-    "start": "the first scan: an edge takes the past for {0.start.edges}, and {1.start.edges}",
-    "timers": "the timers: steps of {0.timers.resolution_us} us, and {1.timers.resolution_us} us",
-    "supply": "the supply: starts after {0.supply.boot_us} us, and {1.supply.boot_us} us",
+    "scan": "the scan: {0.scan.period_us} us with {0.name} and {1.scan.period_us} us with {1.name}",
+    "inputs": "the inputs: type {0.inputs.type_no}, filter {0.inputs.filter_us} us with {0.name}, and "
+    "type {1.inputs.type_no}, filter {1.inputs.filter_us} us with {1.name}",
+    "outputs": "the outputs: {0.outputs.when_not_running} while stopped with {0.name}, and "
+    "{1.outputs.when_not_running} with {1.name}",
+    "retention": "what a start keeps: after a stop, plain bits {0.retention.stop_to_run.plain} with {0.name} and "
+    "{1.retention.stop_to_run.plain} with {1.name}; after power-up {0.retention.power_up.plain} with {0.name} and "
+    "{1.retention.power_up.plain} with {1.name}",
+    "start": "the first scan: an edge takes the past for {0.start.edges} with {0.name} and {1.start.edges} "
+    "with {1.name}",
+    "timers": "the timers: steps of {0.timers.resolution_us} us with {0.name} and {1.timers.resolution_us} us "
+    "with {1.name}",
+    "supply": "the supply: starts {0.supply.boot_us} us after power-up with {0.name} and {1.supply.boot_us} us "
+    "with {1.name}",
 }
 
 
@@ -118,9 +123,12 @@ class FamilyComparison:
         if self.difference is None:
             return repr(self)
         x, y = self.difference.values
-        lines = [f"{a} and {b} differ:", *self.steps]
-        lines.append(f"then {self.difference.signal} is {int(x)} with {a} and {int(y)} with {b}")
-        lines += [f"it goes if both have the same of {cause}" for cause in self.causes]
+        lines = [f"{a} and {b} do not do the same. Do this on both:"]
+        lines += [f"  {n}. {step}" for n, step in enumerate(self.steps, 1)]
+        lines.append(f"Then {self.difference.signal} is {int(x)} with {a} and {int(y)} with {b}.")
+        lines += [f"The cause is {cause}." for cause in self.causes]
+        if self.causes:
+            lines.append("With that the same in both, they do the same here.")
         return "\n".join(lines)
 
     def __repr__(self) -> str:
@@ -170,12 +178,13 @@ def compare_families(
     --------
     >>> held = compare_families("VAR E : R_TRIG; END_VAR E(CLK := S2); K1 := S1 AND (E.Q OR K1);")
     >>> print(held.text)
-    alder and birch differ:
-    power on, with S2 pressed
-    then bit:K1 is 0 with alder and 1 with birch
-    it goes if both have the same of the first scan: an edge takes the past for present, and zero
+    alder and birch do not do the same. Do this on both:
+      1. power on, with S2 pressed
+    Then bit:K1 is 0 with alder and 1 with birch.
+    The cause is the first scan: an edge takes the past for present with alder and zero with birch.
+    With that the same in both, they do the same here.
     """
-    pair = tuple(load_family(f) if isinstance(f, str) else f for f in (first, second))
+    pair = tuple(load_family(f) for f in (first, second))
     read = read_program(program) if isinstance(program, str) else program
     sides = _Sides(read, (pair[0], pair[1]), board, may, as_us(shortest, "the shortest press"))
     try:

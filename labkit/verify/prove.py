@@ -7,7 +7,7 @@ from dataclasses import replace
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
-from labkit.base import Duration, as_us
+from labkit.base import Duration, as_us, need
 from labkit.logic import Program, read_program
 from labkit.verify._bare import Bare, NeedsImage, System
 from labkit.verify._hands import Hands
@@ -134,6 +134,9 @@ class _Question:
                 raise ProofError(
                     "a bench has its own scan", try_this="make it with Bench(board, scan=...)", code="proof-scan"
                 )
+            from labkit.bench import Bench
+
+            need(what, Bench, "a program or a bench", "give the program's text, or the bench that it is loaded on")
             self.bench = what
         elif board is not None:
             from labkit.bench import Bench

@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
-from labkit.base import did_you_mean
+from labkit.base import did_you_mean, need
 from labkit.verify.errors import RequirementError
 from labkit.verify.expressions import Condition, _inner, condition, holds_in, signals_of
 
@@ -298,6 +298,8 @@ def requirement(text: str | Requirement) -> Requirement:
     K1 only after S2 since back:A1
     """
     if not isinstance(text, str):
+        kinds = (Never, Whenever, Keeps, OnlyAfter, StaysUntil, CanReach)
+        need(text, kinds, "a requirement", "write it as text, such as 'whenever not S1 then not K1 within 2 scans'")
         return text
     if found := _NEVER.fullmatch(text):
         return Never(condition(found[1]))
@@ -315,8 +317,7 @@ def requirement(text: str | Requirement) -> Requirement:
     raise RequirementError(
         "this is none of the six forms of a requirement",
         where=text.strip() or "an empty text",
-        try_this=(did_you_mean(first.lower(), ("never", "whenever"), most=0) + " " if first else "")
-        + "Write "
+        try_this=f"{did_you_mean(first.lower(), ('never', 'whenever'), most=0) if first else ''} Write ".lstrip()
         + " or ".join(f"'{form}'" for form in _FORMS),
         code="requirement-form",
     )

@@ -79,10 +79,17 @@ def test_a_write_replaces_whole_files_and_leaves_no_part_behind(tmp_path: Path) 
 def test_a_failed_write_keeps_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     target = write_atomic(tmp_path / "book.json", "old")
     monkeypatch.setattr("labkit.base.files.os.fsync", lambda _fd: (_ for _ in ()).throw(OSError("disk full")))
-    with pytest.raises(OSError, match="disk full"):
+    with pytest.raises(LabkitError, match=r"book\.json cannot be written: disk full"):
         write_atomic(target, "new")
     assert target.read_text() == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["book.json"]
+
+
+def test_writing_on_a_folder_is_told(tmp_path: Path) -> None:
+    with pytest.raises(LabkitError, match="cannot be written: it is a folder") as told:
+        write_atomic(tmp_path, "new")
+    assert told.value.try_this == "give the name of a file in it"
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_reading_says_what_is_wrong_with_a_file(tmp_path: Path) -> None:

@@ -77,9 +77,9 @@ WRONG = [
     ("restore_v = 20.0", "restore_v = 17", "supply: restore_v (17 V) must not be below brown_out_v (18 V)", ""),
     ("filter_us = 4_000", "filter_us = -1", "inputs.filter_us: should be greater than or equal to 0, not -1", ""),
     ("filter_us = 4_000", "filter_us = 4.5", "inputs.filter_us: should be a valid integer, not 4.5", ""),
-    ("schema = 1", "schema = 2", "schema 2 is newer than this labkit knows (1): update labkit", ""),
-    ("schema = 1", "", "the file does not say which schema it follows: write schema = 1 at its top", ""),
-    ("schema = 1", "schema = true", "schema True is not one that labkit ever used; it should be 1", ""),
+    ("schema = 1", "schema = 2", "schema 2 is newer than this labkit knows (1)", "update labkit"),
+    ("schema = 1", "", "the file does not say which schema it follows", "write schema = 1 at its top"),
+    ("schema = 1", "schema = true", "schema True is not one that labkit ever used", "write schema = 1"),
     ("[timers]", "[tmers]", "tmers: this table has no key tmers", "Did you mean timers?"),
     ("[outputs]", "[outputs.more]", "outputs.more: this table has no key more", ""),
 ]

@@ -10,12 +10,13 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from labkit.base import LabkitError
 from labkit.bench import Bench, PowerGate
 from labkit.board import Board, Wiring, load_board, save_wiring
 from labkit.cli import commands
 from labkit.faults import FaultCard, Measured, SymptomCard, fault
 from labkit.plots.bench_sheets import bench_papers, papers_csv, papers_pdf, papers_svg
-from labkit.plots.fault_sheets import fault_card_page, symptom_card_page, write_cards
+from labkit.plots.fault_sheets import fault_card_page, log_paper, symptom_card_page, write_cards
 
 CARD = FaultCard(
     student="R. Vale",
@@ -45,7 +46,7 @@ def test_every_row_fits_its_headings_and_widths(board: Board) -> None:
 
 
 def test_every_wire_stands_at_both_its_ends_in_the_terminal_plan(board: Board) -> None:
-    plan = {row[0]: row[3].split("  ") for row in paper(board, "terminal-plan").rows}
+    plan = {row[0]: row[3].split(", ") for row in paper(board, "terminal-plan").rows}
     for wire in board.wiring.wires:
         assert f"{wire.no} to {wire.b}" in plan[wire.a]
         assert f"{wire.no} to {wire.a}" in plan[wire.b]
@@ -137,3 +138,25 @@ def test_the_students_page_does_not_tell_what_is_wrong() -> None:
         assert secret not in student
     for told in ("wire 102: open", "The button is broken.", "0.0 mV with the fault", "3 of 3 other", "2.5 minutes"):
         assert told in instructor
+
+
+def test_the_log_says_whose_it_is() -> None:
+    assert log_paper(CARD.student).title == f"Log of the search: {CARD.student}"
+
+
+def test_a_class_list_is_read_and_what_is_wrong_with_it_is_told_before_anything_is_written(tmp_path: Path) -> None:
+    out, names = tmp_path / "out", tmp_path / "names.txt"
+    names.write_text("\n  \n")
+    empty = CliRunner().invoke(commands, ["sheets", "orchard", "--out", str(out), "--class", str(names)])
+    assert isinstance(empty.exception, LabkitError)
+    assert empty.exception.what == "there is no name in names.txt"
+    mine = save_wiring(Wiring(), tmp_path / "mine.csv")
+    both = CliRunner().invoke(
+        commands, ["sheets", "orchard", "--out", str(out), "--hunt", "R. Vale", "--wiring", str(mine)]
+    )
+    assert isinstance(both.exception, LabkitError)
+    assert "not on another wiring" in both.exception.what
+    press = CliRunner().invoke(commands, ["sheets", "orchard-press", "--out", str(out), "--hunt", "R. Vale"])
+    assert isinstance(press.exception, LabkitError)
+    assert press.exception.what.startswith("no hunt can be drawn on this board")
+    assert not out.exists()

@@ -10,7 +10,7 @@ import pytest
 from labkit.board import Board, load_board, parts_catalogue
 from labkit.plots._svg import to_svg
 from labkit.plots.drawing_sheets import circuit_sheets, input_sheets, output_sheets, supply_sheet
-from labkit.plots.shapes import Sheet, Text
+from labkit.plots.shapes import Group, Line, Sheet, Text
 
 
 @pytest.fixture(scope="module")
@@ -73,6 +73,54 @@ def test_a_sensor_that_switches_to_minus_is_drawn_below_its_channel(board: Board
     texts = [shape for shape in _flat(sheet) if isinstance(shape, Text)]
     heights = {text.text: text.y for text in texts if text.text in {"B2", "I9"}}
     assert heights["B2"] > heights["I9"]
+
+
+def test_the_supply_stands_on_no_rail_that_no_wire_leads_to(board: Board) -> None:
+    cut = supply_sheet(board, board.wiring.without("2"))
+    rails = [shape for shape in _flat(cut) if isinstance(shape, Line) and shape.role == "rail"]
+    assert len(rails) == 1, "plus only: nothing reaches 0 V"
+    assert "0 V" not in words(cut)
+    assert {"no way to the loads", "4", "X1:PE", "12", "X1:0V"} <= words(cut), "what is wired is drawn all the same"
+    assert "2" not in {
+        text.text for text in _flat(cut) if isinstance(text, Text) and text.role == "tick" and text.x < 150
+    }
+    assert "no way to the loads" not in words(supply_sheet(board))
+
+
+def test_a_way_that_ends_is_drawn_as_far_as_it_leads(board: Board) -> None:
+    sheet = input_sheets(board, board.wiring.without("121"))[0]
+    column = next(shape for shape in _flat(sheet) if isinstance(shape, Group) and shape.of == "path:1")
+    there = {shape.text for shape in column.shapes if isinstance(shape, Text)}
+    assert {"S1", "11", "12", "101", "I1", "14", "2"} <= there
+    assert "F1" not in there
+
+
+def test_a_device_on_another_point_is_drawn_there(board: Board) -> None:
+    moved = board.wiring.moved("202", end="A1:Q2", to="A1:Q8")
+    first = output_sheets(board, moved)[0]
+    assert {"Q8", "F5", "Q2   P1"} <= words(first)
+
+
+def test_a_wire_beside_the_path_is_named(board: Board) -> None:
+    twice = board.wiring.moved("101", end="A1:I1", to="A1:I2")
+    assert "and besides: 102 on A1:I2" in words(input_sheets(board, twice)[0])
+    assert not any("besides" in text for sheet in circuit_sheets(board).values() for text in words(sheet))
+
+
+def test_spare_points_and_groups_have_no_sheet_until_something_is_wired_to_them() -> None:
+    press = load_board("orchard-press")
+    assert list(circuit_sheets(press)) == ["supply", "inputs-1", "outputs-1"]
+    assert "I5" not in words(input_sheets(press)[0])
+    assert "QB+ - QB0" not in words(supply_sheet(press))
+    wired = press.wiring.moved("101", end="A1:I1", to="A1:I7")
+    second = input_sheets(press, wired)[1]
+    assert {"I7", "spare in the I/O list", "S1"} <= words(second)
+
+
+@pytest.mark.parametrize("without", [(), ("2",), ("1",), ("1", "2", "4"), ("121", "103", "211", "222", "14", "17")])
+def test_nothing_overlaps_or_leaves_the_sheet_however_little_is_wired(board: Board, without: tuple[str, ...]) -> None:
+    for name, sheet in circuit_sheets(board, board.wiring.without(*without)).items():
+        assert sheet.check() == [], name
 
 
 def _flat(sheet: Sheet) -> list[object]:

@@ -29,8 +29,14 @@ def test_an_edge_at_the_first_scan():
     assert found.outcome == "differ"
     assert found.steps == ("power on, with S2 pressed",)
     assert (found.difference.signal, found.difference.values) == ("bit:K1", (False, True))
-    assert found.causes == ("the first scan: an edge takes the past for present, and zero",)
-    assert found.text.startswith("alder and birch differ:\npower on, with S2 pressed\nthen bit:K1 is 0 with alder")
+    assert found.causes == ("the first scan: an edge takes the past for present with alder and zero with birch",)
+    assert found.text == (
+        "alder and birch do not do the same. Do this on both:\n"
+        "  1. power on, with S2 pressed\n"
+        "Then bit:K1 is 0 with alder and 1 with birch.\n"
+        "The cause is the first scan: an edge takes the past for present with alder and zero with birch.\n"
+        "With that the same in both, they do the same here."
+    )
 
 
 def test_what_is_told_can_be_done(tmp_path):
@@ -54,7 +60,7 @@ def test_a_tap_shorter_than_the_slow_scan():
     assert found.outcome == "differ"
     assert found.steps == ("S2 pressed for 20 ms",)
     assert found.difference.values == (True, False)
-    assert found.causes == ("the scan: 10000 us and 50000 us",)
+    assert found.causes == ("the scan: 10000 us with alder and 50000 us with birch",)
     assert compare_families(SEAL, shortest=ms(60), may=["S1", "S2"])
 
 
@@ -64,7 +70,7 @@ def test_what_a_stopped_controller_does_with_its_outputs():
     assert found.outcome == "differ"
     assert found.steps == ("S2 pressed and held", "stopped")
     assert found.difference.values == (False, True)
-    assert found.causes == ("the outputs: off while stopped, and hold",)
+    assert found.causes == ("the outputs: off while stopped with alder, and hold with birch",)
 
 
 def test_each_field_that_differs_is_found_alone():

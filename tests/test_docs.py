@@ -132,9 +132,20 @@ def test_the_tutorial_runs_as_written() -> None:
     assert result.failed == 0
 
 
-def test_the_readme_example_runs() -> None:
+def test_the_readme_example_runs(capsys: pytest.CaptureFixture[str]) -> None:
     text = (ROOT / "README.md").read_text("utf-8")
     (example,) = re.findall(r"```python\n(.*?)```", text, flags=re.S)
     names: dict[str, object] = {}
     exec(compile(example, "README.md", "exec"), names)
     assert names["bench"].bit("K1") is True  # type: ignore[attr-defined]
+    said = example.rstrip().rpartition("# ")[2]  # what the page says of its last line
+    assert capsys.readouterr().out.splitlines()[-1] == said
+
+
+def test_the_example_on_proof_ends_as_it_says() -> None:
+    (example,) = _python_of("explanation/proof.md")
+    body, _, last = example.rstrip().rpartition("\n")
+    call, _, said = last.partition("#")
+    names: dict[str, object] = {}
+    exec(compile(f"{body}\nverdict = {call}", "proof.md", "exec"), names)
+    assert str(names["verdict"]) == said.strip()

@@ -11,7 +11,7 @@ from types import MappingProxyType
 
 __all__ = ["COLOURS", "LETTERS", "contact_form"]
 
-# IEC 81346-2 class letters used here, in own words; V for semiconductors is IEC 60750, still met on drawings.
+# IEC 81346-2 class letters used here, in own words (from memory); V for semiconductors is IEC 60750, still in use.
 LETTERS: Mapping[str, str] = MappingProxyType(
     {
         "A": "two or more purposes: a controller",
@@ -27,7 +27,7 @@ LETTERS: Mapping[str, str] = MappingProxyType(
     }
 )
 
-# IEC 60757 letter codes, and LBU for the light blue lead of a sensor (60757 has one blue only).
+# IEC 60757 letter codes (from memory), and LBU for the light blue lead of a sensor (60757 has one blue only).
 COLOURS: Mapping[str, str] = MappingProxyType(
     {
         "BK": "black",

@@ -64,6 +64,7 @@ def test_overload_contact_on_the_other_side_of_its_own_contact_pair_passes(board
         (W.with_wire(Wire("900", "S4:14", "S4:24")), "point-stays-1", "A1:I4"),  # of three positions one is wrong
         (W.with_wire(Wire("900", "S0:11", "S0:12")), "not-cut", "A1:QA+"),
         (W.with_wire(Wire("900", "A1:Q1", "K1:A1")), "not-cut", "K1:A1"),
+        (W.with_wire(Wire("900", "S2:14", "A1:QA+")), "not-cut", "A1:QA+"),  # only while start is pressed
         (W.with_wire(Wire("900", "X1:24I", "X1:0V")), "short", "G1:24V"),
         (W.with_wire(Wire("900", "A1:Q3", "X1:0V")), "output-overloaded", "A1:Q3"),
         (W.with_wire(Wire("900", "X1:24I", "P1:X1")), "load-always-on", "P1:X1"),

@@ -58,9 +58,10 @@ def wire_table(wiring: Any) -> str:
     return _scroll("wires landed now", f"<table><tr>{head}</tr>{rows}</table>")
 
 
-def _scroll(name: str, table: str) -> str:
-    """A long table in a window of its own, which the keyboard reaches too."""
-    return f"<div class='lk-scroll' tabindex='0' role='region' aria-label='{name}'>{table}</div>"
+def _scroll(name: str, table: str, *, tall: bool = False) -> str:
+    """A long or wide table in a window of its own, which the keyboard reaches too; a `tall` one is shown whole."""
+    style = " style='max-height:none'" if tall else ""
+    return f"<div class='lk-scroll' tabindex='0' role='region' aria-label='{name}'{style}>{table}</div>"
 
 
 def _wiring(form: Any, _before: Any) -> list[Any]:
@@ -92,7 +93,8 @@ def _wiring(form: Any, _before: Any) -> list[Any]:
     form.hub_view = _HubView(look)  # the form keeps it: a hub holds its views weakly
     console(bench).join(form.hub_view)
     look()
-    return [HTML(f"<table><tr>{head}</tr>{asked}</table>"), Box([put, show]), listed, drawer, area, typed]
+    points = HTML(_scroll("points asked for", f"<table><tr>{head}</tr>{asked}</table>", tall=True))
+    return [points, Box([put, show], layout=Layout(flex_flow="row wrap")), listed, drawer, area, typed]
 
 
 class _HubView:
@@ -141,7 +143,9 @@ def _plain(value: Any) -> Any:
 def _sheet(form: Any, before: Any) -> list[Any]:
     drawer = BenchDrawer()
     rows: list[Any] = []
+    slots: list[VBox] = []
     for row in form.task.rows:
+        slot = VBox([])  # the bench comes below the row that asked for it: the next stop of the Tab key
         field = _field(row, _plain((before or {}).get(row.id)), _words_of(row))
 
         def put(change: Any, row: Any = row) -> None:
@@ -155,22 +159,34 @@ def _sheet(form: Any, before: Any) -> list[Any]:
 
         field.observe(put, "value")
         show = push("Bench", f"Show the bench: {row.situation}", "62px")
-        show.on_click(lambda _, row=row: drawer.show(form.lesson.set_up(form.task.id, row.id), _words_of(row)))
-        form.fields[row.id] = field
-        rows.append(
-            labelled(_words_of(row), field, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="40px")), show)
-        )
-    return [*rows, drawer]
+
+        def bring(_: Any, row: Any = row, slot: Any = slot) -> None:
+            drawer.show(form.lesson.set_up(form.task.id, row.id), _words_of(row))
+            for other in slots:
+                other.children = [drawer] if other is slot else []
+            form.say(f"the bench stands below this row: {_words_of(row)}", good=True)
+
+        show.on_click(bring)
+        form.fields[row.id], form.fields[f"{row.id}.bench"] = field, show
+        slots.append(slot)
+        rows.extend([labelled(_words_of(row), field, _unit(row), show), slot])
+    return rows
+
+
+def _unit(row: Any) -> HTML:
+    return HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="40px"))
 
 
 def _drill(form: Any, before: Any) -> list[Any]:
+    head = labelled(
+        "what is read",
+        HTML("<b>expected</b>", layout=_WORD),
+        HTML("<b>read</b>", layout=_WORD),
+        HTML(layout=Layout(width="106px")),
+    )
+    head.add_class("lk-reading").add_class("lk-head")
     return [
-        labelled(
-            "what is read",
-            HTML("<b>expected</b>", layout=_WORD),
-            HTML("<b>read</b>", layout=_WORD),
-            HTML(layout=Layout(width="106px")),
-        ),
+        head,
         *(_drill_row(form, row, (before or {}).get(row.id) or {}) for row in form.task.rows),
     ]
 
@@ -207,14 +223,17 @@ def _drill_row(form: Any, row: Any, before: Any) -> Any:
         except LabkitError as wrong:
             form.say(str(wrong), good=False)
             return
-        form.put({row.id: {"read": value}})
+        if form.put({row.id: {"read": value}}):
+            form.say(f"{' '.join((f'read: {value}', row.unit)).strip()}, on the sheet", good=True)
         show()
 
     guess.observe(predict, "value")
     button.on_click(take)
     form.fields[row.id], form.fields[f"{row.id}.read"] = guess, button
     show()
-    return labelled(told, guess, read, HTML(f"&nbsp;{escape(row.unit)}", layout=Layout(width="40px")), button)
+    guess.add_class("lk-expected")
+    read.add_class("lk-read")
+    return labelled(told, guess, read, _unit(row), button).add_class("lk-reading")
 
 
 def read_row(bench: Any, row: Any, expect: Any) -> Any:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from html import escape
+from pathlib import Path
 from typing import Any
 
 from ipywidgets import HTML, Layout, VBox
@@ -13,21 +14,11 @@ from labkit.notebook._answer_bench import BENCH_KINDS
 from labkit.notebook._answer_plain import PLAIN_KINDS, prose
 from labkit.notebook._page import picture
 from labkit.notebook._stills import words
+from labkit.notebook.said_line import SaidLine
 
 __all__ = ["AnswerForm", "answer_form"]
 
-# The toolkit cuts labels and grows tables by itself; a form is read, so its words wrap.
-_STYLE = """<style>
-.lk-form { max-width: 790px; } .lk-form table { border-collapse: collapse; }
-.lk-form th, .lk-form td { text-align: left; padding: 2px 10px 2px 0; border-top: 1px solid var(--jp-border-color2); }
-.lk-form .lk-words { line-height: 1.45; max-width: 760px; white-space: normal; }
-.lk-form .lk-scroll { max-height: 260px; overflow: auto; }
-.lk-form .lk-named > .widget-label {
-  position: absolute; width: 1px; height: 1px; padding: 0; overflow: hidden; clip-path: inset(50%); white-space: nowrap;
-}
-.lk-form .lk-named { position: relative; }
-.lk-form .widget-html-content { line-height: 1.4; } .lk-form .widget-radio-box label { white-space: normal; }
-</style>"""
+_STYLE = f"<style>{(Path(__file__).parent / 'answer_form.css').read_text('utf-8')}</style>"
 
 
 class AnswerForm(VBox):
@@ -56,15 +47,16 @@ class AnswerForm(VBox):
         self.look: Callable[[], None] | None = None
         """What reads the sheet and the bench again, for a form that shows them."""
         self._changed = changed
-        self.said = HTML()
+        self.said = SaidLine()
         points = f"{self.task.points:g} point{'' if self.task.points == 1 else 's'}"
         head = HTML(
-            f"{_STYLE}<b>{escape(self.task.title)}</b> ({points})<div class='lk-words'>{prose(self.task.prompt)}</div>"
+            f"{_STYLE}<div><b role='heading' aria-level='4'>{escape(self.task.title)}</b> ({points})</div>"
+            f"<div class='lk-words'>{prose(self.task.prompt)}</div>"
         )
         build = (PLAIN_KINDS | BENCH_KINDS)[self.task.kind]
         rows = build(self, lesson.answers.get(self.task.id))
         super().__init__([head, *rows, self.said], layout=Layout(max_width="790px"))
-        self.add_class("lk-form")
+        self.add_class("lk-form").add_class("lk-keys")
 
     def __repr__(self) -> str:
         return f"AnswerForm({self.task.id}: {self.task.title})"
@@ -102,10 +94,7 @@ class AnswerForm(VBox):
 
     def say(self, text: str, *, good: bool) -> None:
         """Tell below the form how it went."""
-        sign = "&#10003;" if good else "!"
-        self.said.value = (
-            f"<span role='status'><b>{sign}</b> <span style='white-space:pre-wrap'>{escape(text)}</span></span>"
-        )
+        self.said.say(text, good=good)
 
 
 def answer_form(lesson: Any, task_id: str) -> AnswerForm:

@@ -118,7 +118,8 @@ def _quantity(form: Any, before: Any) -> list[Any]:
 
     text.observe(typed, "value")
     form.fields["answer"] = text
-    return [Box([text, HTML(f"&nbsp;{escape(unit)}")])]
+    text.layout = Layout(flex="0 1 300px", min_width="0")
+    return [Box([text, HTML(f"&nbsp;{escape(unit)}", layout=Layout(flex="none"))])]
 
 
 def _shown(value: Any) -> str:

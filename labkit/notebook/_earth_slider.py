@@ -11,6 +11,7 @@ from ipywidgets import HTML, Layout, SelectionSlider, VBox
 from labkit.faults import SLIDER_OHM, EarthRow, earth_table
 from labkit.notebook._page import picture
 from labkit.notebook._stills import words
+from labkit.notebook.said_line import SaidLine
 
 __all__ = ["EarthSlider", "earth_slider"]
 
@@ -32,10 +33,12 @@ class EarthSlider(VBox):
             description="wire to frame",
             continuous_update=False,
             style={"description_width": "initial"},
-            layout=Layout(width="420px"),
+            layout=Layout(width="100%", max_width="420px"),
         )
         self.table = HTML()
-        super().__init__([self.slider, self.table])
+        self.said = SaidLine()
+        super().__init__([self.slider, self.table, self.said])
+        self.add_class("lk-keys")
         self.slider.observe(lambda _: self._draw(), "value")
         self._draw()
 
@@ -45,7 +48,12 @@ class EarthSlider(VBox):
             "<tr>" + "".join(f"<td {_CELL}>{escape(text)}</td>" for text in _texts(row)) + "</tr>"
             for row in earth_table(self.slider.value)
         )
-        self.table.value = f"<table role='table' aria-live='polite'><tr>{head}</tr>{body}</table>"
+        self.table.value = (
+            "<div style='overflow:auto' tabindex='0' role='region' aria-label='four ways to wire it'>"
+            f"<table><tr>{head}</tr>{body}</table></div>"
+        )
+        outcomes = "; ".join(row.outcome for row in earth_table(self.slider.value))
+        self.said.say(f"wire to frame {_ohms(self.slider.value)}: {outcomes}", good=True)
 
     def __repr__(self) -> str:
         return f"EarthSlider({_ohms(self.slider.value)})"

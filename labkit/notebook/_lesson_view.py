@@ -50,9 +50,11 @@ class LessonView(IBox):
         self.task_help = TaskHelp(
             {"hint": self.hint, "check": self.check, "onward": self.onward}, can_check=lesson.practice
         )
-        self._right = VBox(layout=Layout(flex="1 1 420px", min_width="0", max_width="790px"))
+        # only the form changes its place: what has the focus below it keeps the focus
+        self._place = VBox()
+        right = VBox([self._place, self.task_help], layout=Layout(flex="1 1 420px", min_width="0", max_width="790px"))
         super().__init__(
-            [self.task_list, self._right],
+            [self.task_list, right],
             layout=Layout(flex_flow="row wrap", grid_gap="14px", align_items="flex-start"),
         )
         AFTER_CELL.add(self)
@@ -72,7 +74,7 @@ class LessonView(IBox):
         if task.id not in self._forms:
             self._forms[task.id] = AnswerForm(self.lesson, task.id, changed=self.refresh)
         self.task_list.chosen = task.id
-        self._right.children = (self._forms[task.id], self.task_help)
+        self._place.children = (self._forms[task.id],)
         self._glance = None
         self.refresh()
 

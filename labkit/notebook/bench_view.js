@@ -6,6 +6,7 @@ const TOGGLES = {
   controller: ["run", "stop"], emergency_stop: ["released", "pressed"], aux_block: ["on", "off"], key_switch: ["off", "on"],
 };
 const ZOOMS = [0, 0.75, 1, 1.5, 2, 3]; // 0: as wide as the page
+const LEGIBLE = 0.4; // a whole board drawn smaller than this is opened larger, in a window of its own
 const CLOSE = 2; // a part that is chosen to be seen close up
 
 /** @param {{model: Model, el: HTMLElement}} context */
@@ -27,11 +28,10 @@ function render({ model, el }) {
   const said = make("p", { class: "lk-said", role: "status" });
   const style = make("style");
   const root = make("div", { class: "lk lk-bench-view" }, style,
-    make("div", { class: "tools" }, make("label", {}, "the hand ", hand), undo, make("label", {}, "wires shown ", wires), make("label", {}, "size ", zoom), farther, nearer, hint));
+    make("div", { class: "tools" }, make("label", {}, "the hand ", hand), undo, make("label", {}, "wires shown ", wires), make("label", {}, "size ", zoom), make("span", { class: "sizes" }, farther, nearer), hint));
   const desk = wireDesk(model, tell, { back: (id) => clamps.get(id)?.focus(), part: () => chosen });
   root.append(make("div", { class: "place" }, make("div", { class: "drawing" }, sheet, words, did, said), desk.root));
   el.append(root);
-  for (const control of [hand, undo, wires, zoom, nearer, farther]) control.addEventListener("keydown", (e) => e.stopPropagation());
 
   /** @type {SVGSVGElement|null} */
   let svg = null;
@@ -282,6 +282,11 @@ function render({ model, el }) {
     hits.append(marks);
     closeUp();
     resize();
+    if (fresh && zoom.value === "0" && sheet.clientWidth && scaleNow() < LEGIBLE) {
+      zoom.value = "0.75";
+      resize([0, 0]);
+    }
+    fresh = false;
     sheet.scrollTo(left, top);
     setHand();
     mark();
@@ -301,6 +306,7 @@ function render({ model, el }) {
     return `terminal ${id}: ${landed.length} wires: ${some}${landed.length > 6 ? ", ..." : ""}`;
   };
 
+  let fresh = true;
   const scaleNow = () => (svg ? svg.getBoundingClientRect().width / svg.viewBox.baseVal.width : 1);
   /** Show the drawing at a size, and keep a point of it where it is, or bring it to the middle. */
   const resize = (/** @type {[number, number]|null} */ middle = null) => {

@@ -28,6 +28,17 @@ const CUT = "The kernel cannot be reached just now. The view waits for it.";
 const ENDED = ["restarting", "autorestarting", "terminating", "dead"];
 
 /**
+ * Plain keys belong to what has the focus: JupyterLab would take a letter, an arrow or Enter for a command of its own
+ * and insert, cut or leave a cell. With Ctrl, Alt or Meta they stay its commands.
+ * @param {HTMLElement} el
+ */
+function keepKeys(el) {
+  const keep = (/** @type {KeyboardEvent} */ e) => e.ctrlKey || e.altKey || e.metaKey || e.stopPropagation();
+  el.addEventListener("keydown", keep);
+  return () => el.removeEventListener("keydown", keep);
+}
+
+/**
  * A widget's `render` with a guard: when the kernel is restarted, dies or cannot be reached, every button that is
  * held comes up, nothing in the view can be worked any more, and a sentence says what to do. If the same
  * kernel is reached again, the view goes on.
@@ -37,6 +48,7 @@ function guarded(render) {
   return (/** @type {{model: Model, el: HTMLElement}} */ context) => {
     const { model, el } = context;
     const end = render(context);
+    const letKeysGo = keepKeys(el);
     const notice = make("p", { class: "lk lk-gone", role: "alert", hidden: "" });
     el.prepend(notice);
     const root = /** @type {HTMLElement|null} */ (el.querySelector(":scope > .lk:not(.lk-gone)"));
@@ -68,6 +80,7 @@ function guarded(render) {
       model.off("comm_live_update", soon);
       kernel?.statusChanged?.disconnect(look);
       kernel?.connectionStatusChanged?.disconnect(look);
+      letKeysGo();
       if (end) end();
     };
   };

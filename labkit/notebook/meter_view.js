@@ -28,7 +28,7 @@ function render({ model, el }) {
   const noteIt = make("button", { type: "button", class: "lk-action" }, "Note it");
   const swap = make("button", { type: "button", class: "lk-action" }, "Swap leads");
   const body = make("tbody");
-  const log = make("table", {}, make("thead", {}, make("tr", {}, ...["ms", "range", "red", "black", "expected", "reading"].map((t) => make("th", { scope: "col" }, t)))), body);
+  const log = make("div", { class: "log", tabindex: "0", role: "region", "aria-label": "log of readings" }, make("table", {}, make("thead", {}, make("tr", {}, ...["ms", "range", "red", "black", "expected", "reading"].map((t) => make("th", { scope: "col" }, t)))), body));
   const said = make("p", { class: "lk-said", role: "status" });
   const leads = make("div", { class: "row" }, make("label", { class: "red" }, "red ", red), make("label", { class: "black" }, "black ", black), swap);
   const around = make("div", { class: "row" }, make("label", {}, "clamp around wire ", clamp));
@@ -38,7 +38,6 @@ function render({ model, el }) {
       leads, around,
       make("div", { class: "row" }, make("label", {}, "what you expect ", guess), noteIt), warning, said), log);
   el.append(root);
-  root.addEventListener("keydown", (e) => e.stopPropagation());
   range.addEventListener("keydown", (/** @type {KeyboardEvent} */ e) => {
     const step = { ArrowLeft: -1, ArrowUp: -1, ArrowRight: 1, ArrowDown: 1 }[e.key];
     if (!step) return;

@@ -17,27 +17,30 @@ function render({ model, el }) {
   const root = make("div", { class: "lk lk-task-help" },
     make("div", { class: "tools", role: "group", "aria-label": "help with this task" }, hint, check, onward), hints, busy, said, verdict, why);
   el.append(root);
-  root.addEventListener("keydown", (e) => e.stopPropagation());
-  hint.addEventListener("click", () => tell("hint"));
+  // a button that rests keeps the focus: what the Tab key and the screen reader stand on does not vanish
+  const rest = (/** @type {HTMLElement} */ button, /** @type {boolean} */ on) => button.setAttribute("aria-disabled", String(on));
+  const rests = (/** @type {HTMLElement} */ button) => button.getAttribute("aria-disabled") === "true";
+  hint.addEventListener("click", () => rests(hint) || tell("hint"));
   onward.addEventListener("click", () => tell("onward"));
   let asked = -1;
   check.addEventListener("click", () => {
+    if (rests(check)) return;
     asked = model.get("checked");
     busy.textContent = "the bench tries your answer ...";
-    check.disabled = true;
+    rest(check, true);
     tell("check");
   });
   const unfollow = follow(model, ["hints", "more", "can_check", "verdict", "why", "checked", "onward", "said"], () => {
     const more = model.get("more");
     const taken = model.get("hints");
     hint.hidden = !more && !taken.length;
-    hint.disabled = !more;
+    rest(hint, !more);
     hint.textContent = more ? `Hint ${taken.length + 1} of ${taken.length + more}` : "no more hints";
     hints.replaceChildren(...taken.map((/** @type {string} */ text) => make("li", {}, ...prose(text))));
     check.hidden = !model.get("can_check");
     if (asked !== model.get("checked")) {
-      check.disabled = false;
-      busy.textContent = "";
+      rest(check, false);
+      busy.textContent = model.get("verdict") ? "tried: the result stands below" : "";
     }
     if (verdict.dataset.shown !== model.get("verdict")) {
       verdict.dataset.shown = model.get("verdict");
@@ -46,6 +49,7 @@ function render({ model, el }) {
       if (asked >= 0 && verdict.dataset.shown) verdict.scrollIntoView({ block: "nearest" });
     }
     why.replaceChildren(...prose(model.get("why")));
+    if (!model.get("onward") && document.activeElement === onward) check.focus();
     onward.hidden = !model.get("onward");
     onward.textContent = `Next open task: ${model.get("onward")}`;
     said.textContent = model.get("said");

@@ -20,14 +20,14 @@ function wireDesk(model, tell, board) {
   const which = /** @type {HTMLSelectElement} */ (make("select", { "aria-label": "wires listed" },
     make("option", { value: "all" }, "all wires"), make("option", { value: "part" }, "wires of the part chosen"), make("option", { value: "lifted" }, "lifted wires")));
   const body = make("tbody");
-  const head = make("thead", {}, make("tr", {}, ...["wire", "from", "to", "colour", "mm\u00b2", "m", "", ""].map((t) => make("th", { scope: "col" }, t))));
+  const head = make("thead", {}, make("tr", {}, ...["wire", "from", "to", "colour", "mm\u00b2", "m"].map((t) => make("th", { scope: "col" }, t)),
+    ...["lift or land", "take away"].map((t) => make("th", { scope: "col" }, make("span", { class: "lk-hidden" }, t)))));
   const list = make("div", { class: "list", tabindex: "0", role: "region", "aria-label": "wire list" }, make("table", {}, head, body));
   const blocks = make("ul", { class: "blocks", "aria-label": "terminal blocks" });
   const blockBox = make("details", {}, make("summary", {}, "Plug-on terminal blocks"), blocks);
   const root = make("div", { class: "desk", hidden: "" }, make("div", { class: "half" }, form, blockBox),
     make("div", { class: "half" }, make("div", { class: "pick" }, which), list));
   root.addEventListener("keydown", (e) => {
-    e.stopPropagation();
     if (e.key === "Escape" && from.value) board.back(to.value);
   });
 
@@ -67,13 +67,20 @@ function wireDesk(model, tell, board) {
     const told = JSON.stringify([rows, which.value]);
     if (told !== listed) {
       listed = told;
-      const focus = /** @type {HTMLElement|null} */ (document.activeElement)?.closest?.("tr")?.dataset.wire;
+      // where the focus is: a wire, and its place in the list should the wire not be there afterwards
+      const at = body.contains(document.activeElement) ? document.activeElement : null;
+      const place = [...body.children].findIndex((row) => row.contains(at));
+      const [wire, column] = [at?.closest("tr")?.dataset.wire ?? "", at?.closest("tr")?.lastElementChild?.contains(at) ? "last" : "first"];
       body.replaceChildren(...rows.map((/** @type {any[]} */ [wire, a, b, code, mm2, m, state]) => make("tr", { "data-wire": wire, class: state },
         ...[wire, a, b, code, mm2, m].map((v) => make("td", {}, String(v))),
         make("td", {}, state === "lifted" ? button("Land", `land wire ${wire}`, () => tell("land", { wire })) : button("Lift", `lift wire ${wire}`, () => tell("lift", { wire }))),
         make("td", {}, button("Take away", `take wire ${wire} away`, () => tell("unwire", { wire }))))));
       if (!rows.length) body.append(make("tr", {}, make("td", { colspan: "8" }, which.value === "part" ? "choose a part first, or none ends there" : "none")));
-      if (focus) /** @type {HTMLElement|null} */ (body.querySelector(`tr[data-wire="${CSS.escape(focus)}"] button`))?.focus();
+      if (at) {
+        const row = body.querySelector(`tr[data-wire="${CSS.escape(wire)}"]`) ?? body.children[Math.min(place, body.childElementCount - 1)];
+        const buttons = row.querySelectorAll("button");
+        (buttons[column === "last" ? buttons.length - 1 : 0] ?? list).focus();
+      }
     }
     const state = model.get("blocks");
     const known = Object.keys(state);

@@ -22,6 +22,12 @@ class Sheet(_browser.Sheet):
             Path(PICTURES).mkdir(parents=True, exist_ok=True)
             self.page.screenshot(path=f"{PICTURES}/{name}.png")
 
+    def piece(self, locator, name: str) -> None:
+        """A picture of one piece of the page."""
+        if PICTURES:
+            Path(PICTURES).mkdir(parents=True, exist_ok=True)
+            locator.screenshot(path=f"{PICTURES}/{name}.png")
+
 
 @pytest.fixture(scope="session")
 def lab(tmp_path_factory):

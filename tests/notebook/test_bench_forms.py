@@ -199,3 +199,35 @@ def test_model_answers_are_shown_again_in_every_form(work: Lesson) -> None:
 )
 def test_what_a_display_shows_can_be_typed_as_it_stands(said: str, unit: str, number: float | None) -> None:
     assert as_number(said, unit) == number
+
+
+def test_the_bench_of_a_row_comes_below_that_row(work: Lesson) -> None:
+    form = answer_form(work, of_kind(work, "sheet"))
+    ids = [row.id for row in form.task.rows]
+
+    def below() -> list[bool]:
+        return [bool(slot.children) for slot in form.children[2:-1:2]]
+
+    assert below() == [False] * len(ids)
+    form.fields[f"{ids[1]}.bench"].click()
+    assert [k for k, shown in enumerate(below()) if shown] == [1]
+    assert "the bench stands below" in form.said.value
+    form.fields[f"{ids[4]}.bench"].click()
+    assert [k for k, shown in enumerate(below()) if shown] == [4]
+
+
+def test_the_same_sentence_twice_is_said_twice(work: Lesson) -> None:
+    form = answer_form(work, of_kind(work, "hunt"))
+    form.fields["answer"].click()
+    first = form.said.times
+    form.fields["answer"].click()
+    assert (form.said.times, form.said.good) == (first + 1, False)
+
+
+def test_what_stands_below_the_form_stays_when_the_task_changes(work: Lesson) -> None:
+    view = lesson_view(work)
+    right = view.children[1]
+    before = right.children
+    view.choose(of_kind(work, "drill"))
+    assert right.children == before  # a page makes anew what is exchanged, and the focus in it is lost
+    assert before[0].children == (view.form,)

@@ -180,9 +180,10 @@ function render({ model, el }) {
     }
     return best;
   };
+  // a browser may take what listens for the focus as a stop of the Tab key: without a word there are hundreds of them
   const rove = () => clamps.forEach((spot, id) => {
-    if (hand.value === "work") spot.removeAttribute("tabindex");
-    else spot.setAttribute("tabindex", id === here ? "0" : "-1");
+    spot.setAttribute("tabindex", hand.value !== "work" && id === here ? "0" : "-1");
+    spot.setAttribute("aria-hidden", String(hand.value === "work")); // nothing to be worked there with this hand
   });
   const setHand = () => {
     const onParts = hand.value === "work";

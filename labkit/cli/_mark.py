@@ -58,6 +58,8 @@ def mark(  # noqa: PLR0917 - click hands over the options by name
             click.echo(f"{o.path.name}: {o.message}", err=o.sheet is None)
             if as_text and o.sheet is not None:
                 click.echo(o.sheet.to_text())
+    for name in _passed_over(files):
+        click.echo(f"{name}: passed over, for a hand-in is a .json file; rename it if it is one", err=True)
     sheets = [o.sheet for o in outcomes if o.sheet is not None]
     if out is not None:
         for o in outcomes:
@@ -66,3 +68,17 @@ def mark(  # noqa: PLR0917 - click hands over the options by name
         if len({sheet.lesson for sheet in sheets}) == 1:
             write_atomic(out / "class.html", class_html(sheets, f"Marks: {sheets[0].lesson}"))
     context.exit(exit_code(outcomes))
+
+
+_OURS = frozenset({".json", ".html", ".sqlite", ".sqlite-journal", ".sqlite-wal", ".sqlite-shm"})
+
+
+def _passed_over(paths: tuple[Path, ...]) -> list[str]:
+    """Files of the folders that are neither hand-ins nor what marking writes: said, so that no hand-in is lost."""
+    return [
+        file.name
+        for folder in paths
+        if folder.is_dir()
+        for file in sorted(folder.iterdir())
+        if file.is_file() and not file.name.startswith(".") and file.suffix.lower() not in _OURS
+    ]

@@ -81,7 +81,7 @@ def find_handins(paths: Iterable[str | Path]) -> list[Path]:
     for given in paths:
         path = Path(given)
         if path.is_dir():
-            inside = sorted(p for p in path.glob("*.json") if not p.name.startswith("."))
+            inside = sorted(p for p in path.iterdir() if p.suffix.lower() == ".json" and not p.name.startswith("."))
             if not inside:
                 raise HandInError(
                     f"the folder {path.name or path} holds no hand-in (*.json)",

@@ -46,3 +46,17 @@ def test_outcomes_as_json(handins: Path) -> None:
 def test_marking_a_file_that_is_not_there_is_wrong_use(tmp_path: Path) -> None:
     result = CliRunner().invoke(commands, ["mark", str(tmp_path / "gone.json")], standalone_mode=False)
     assert "there is no file gone.json" in str(result.exception)
+
+
+def test_what_is_no_hand_in_by_its_name_is_said_and_capitals_do_not_lose_one(tmp_path: Path) -> None:
+    folder = tmp_path / "handins"
+    folder.mkdir()
+    (folder / "TORN.JSON").write_text('{"schema": 1, "lesson": "seal-')
+    (folder / "quince.json.txt").write_text("{}")
+    (folder / "class.html").write_text("")
+    (folder / ".hidden").write_text("")
+    result = CliRunner().invoke(commands, ["mark", str(folder)])
+    assert result.exit_code == 1
+    first, second = result.output.strip().splitlines()
+    assert first.startswith("TORN.JSON: the file is torn")
+    assert second == "quince.json.txt: passed over, for a hand-in is a .json file; rename it if it is one"

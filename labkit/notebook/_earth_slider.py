@@ -45,14 +45,14 @@ class EarthSlider(VBox):
     def _draw(self) -> None:
         head = "".join(f"<th {_CELL}>{text}</th>" for text in ("wired", "coil, contact open", "what it comes to"))
         body = "".join(
-            "<tr>" + "".join(f"<td {_CELL}>{escape(text)}</td>" for text in _texts(row)) + "</tr>"
+            "<tr>" + "".join(f"<td {_CELL}>{escape(text)}</td>" for text in _texts(row, self.slider.value)) + "</tr>"
             for row in earth_table(self.slider.value)
         )
         self.table.value = (
             "<div style='overflow:auto' tabindex='0' role='region' aria-label='four ways to wire it'>"
             f"<table><tr>{head}</tr>{body}</table></div>"
         )
-        outcomes = "; ".join(row.outcome for row in earth_table(self.slider.value))
+        outcomes = "; ".join(_outcome(row, self.slider.value) for row in earth_table(self.slider.value))
         self.said.say(f"wire to frame {_ohms(self.slider.value)}: {outcomes}", good=True)
 
     def __repr__(self) -> str:
@@ -63,7 +63,7 @@ class EarthSlider(VBox):
         data, meta = bundle if isinstance(bundle, tuple) else (bundle or {}, {})
         lines = [f"Wire to frame: {_ohms(self.slider.value)} (the slider needs a running kernel)"]
         for row in earth_table(self.slider.value):
-            wired, volts, outcome = _texts(row)
+            wired, volts, outcome = _texts(row, self.slider.value)
             lines.append(f"{wired}: {volts}; {outcome}")
         html = picture(words(*lines), "; ".join(lines))
         return dict(data) | {"text/plain": repr(self), "text/html": html}, meta
@@ -78,6 +78,10 @@ def _ohms(ohm: float) -> str:
     return "no fault" if math.isinf(ohm) else f"{ohm:g} ohm"
 
 
-def _texts(row: EarthRow) -> tuple[str, str, str]:
+def _outcome(row: EarthRow, ohm: float) -> str:
+    return "nothing is wrong: the contact starts and stops the pump" if math.isinf(ohm) else row.outcome
+
+
+def _texts(row: EarthRow, ohm: float) -> tuple[str, str, str]:
     bond = "bonded" if row.bonded else "floating"
-    return f"contact on the {row.contacts} side, 0 V {bond}", f"{abs(row.coil_v):.1f} V", row.outcome
+    return f"contact on the {row.contacts} side, 0 V {bond}", f"{abs(row.coil_v):.1f} V", _outcome(row, ohm)

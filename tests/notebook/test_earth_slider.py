@@ -12,7 +12,8 @@ def test_the_table_follows_the_slider() -> None:
     assert view.table.value.count("the stop is bypassed") == 1  # contacts on the 0 V side, bonded
     view.slider.value = math.inf
     assert "bypassed" not in view.table.value
-    assert view.table.value.count("nothing shows") == 4
+    assert "waits" not in view.table.value  # there is no fault that could
+    assert view.table.value.count("nothing is wrong") == 4
     assert repr(view) == "EarthSlider(no fault)"
 
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 from labkit.lessons._document import DrillTask, RubricLine, SheetTask
-from labkit.lessons._lines import listed, part_line
+from labkit.lessons._lines import listed, mark_line, part_line
 from labkit.lessons._looks import OL, UNITS, Seen, alike, near, place, why_volts
 from labkit.lessons._setups import Row
 from labkit.lessons._truth import Truth
@@ -81,7 +81,7 @@ def _mark_found(truth: Truth, task: SheetTask, line: RubricLine, said: Mapping[s
     if not all(row.id in said for row, _ in differs):
         # which rows these are is what is looked for, so no open one is named
         reason = "Not every row is filled in, and what is wrong with this bench has not been written down yet."
-        return part_line(truth.lab.variant, task, line, reason, right=0, of=1, empty=int(not said))
+        return mark_line(truth.lab.variant, task, line, "no answer", reason)
     wrong = [(row, seen) for row, seen in differs if not near(task, seen, said[row.id])]
     return _row_line(truth, task, line, _Said(differs, said, wrong, "you read"))
 

@@ -188,7 +188,14 @@ class Hands:
             self.press("ArrowDown")
         self.press("Enter")
         self.wait(f"[data-task='{name}'][aria-current]")
-        self.page.locator(".lk-task-list .shown", has_text="is shown").wait_for(state="attached")
+        self.shown()
+
+    def shown(self) -> None:
+        """Wait until the form is the one that the list tells of: what is exchanged under the focus takes it along."""
+        self.page.wait_for_function("""() => {
+          const head = document.querySelector('.lk-form [role=heading]');
+          return head && document.querySelector('.lk-task-list .shown').textContent.endsWith(`: ${head.textContent}`);
+        }""")
 
 
 BY_KEYS = f"""
@@ -299,6 +306,7 @@ def test_every_task_is_worked_and_handed_in_by_keys_alone(sheet):
     me.tab_to(".lk-task-help .onward")
     me.press("Enter")
     s.page.locator("[data-task='coil-ohms'][aria-current]").wait_for(state="detached")
+    me.shown()
     assert me.at(".lk-task-help .onward")
     me.tab_to(".lk-task-list .lk-action", most=120, back=True)
     me.press("Enter")

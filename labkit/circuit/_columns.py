@@ -22,6 +22,7 @@ __all__ = ["ISLAND_S", "Columns", "columns_of"]
 ISLAND_S = 1e-6
 """A node that this little holds has insulation behind it, and few digits are left."""
 
+# Rounds in which rounding may not yet end the search for pieces, and further ones in which it may.
 QUICK, CAREFUL = 3, 10
 
 

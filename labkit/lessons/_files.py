@@ -56,6 +56,11 @@ class LessonSource:
         """The tasks in their order."""
         return self.file.tasks
 
+    @property
+    def task_ids(self) -> tuple[str, ...]:
+        """Their ids."""
+        return tuple(task.id for task in self.file.tasks)
+
     def task(self, task_id: str) -> Task:
         """The task of this id.
 

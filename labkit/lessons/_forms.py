@@ -148,7 +148,17 @@ def log_of(log: Iterable[Done]) -> list[dict[str, Any]]:
     AnswerError
         If there is more than can be handed in.
     """
-    return tidy_log([{"at_ms": done.t_us / 1000, "do": done.do, **done.what} for done in log])
+    return tidy_log(
+        [{"at_ms": done.t_us / 1000, "do": done.do, **{k: _short(v) for k, v in done.what.items()}} for done in log]
+    )
+
+
+def _short(value: Any) -> Any:
+    """A word of a log as it can be handed in: a long note is cut, for the rest of the log must not be lost with it."""
+    if value is not None and not isinstance(value, bool | int | float | str | list | tuple):
+        value = str(value)
+    most = LIMITS.word_chars.value
+    return value[: most - 1] + "\u2026" if isinstance(value, str) and len(value) > most else value
 
 
 def tidy_log(value: Any) -> list[dict[str, Any]]:

@@ -21,6 +21,7 @@ __all__ = ["HANDIN_SCHEMA", "HandIn", "dumps_handin", "handin_name", "loads_hand
 HANDIN_SCHEMA = 1
 
 _KEYS = ("schema", "kind", "lesson", "edition", "student", "attempt", "seed", "answers", "log")
+_MORE = ("hints", "hunts")
 _KIND = "labkit hand-in"
 _LESSON = re.compile(r"[a-z][a-z0-9-]{0,40}")
 _TASK = re.compile(r"[a-z][a-z0-9-]{0,40}")
@@ -41,6 +42,9 @@ class HandIn:
         What was done at the bench: ``{"at_ms": ..., "do": ..., ...}``. Kept, not judged.
     hints
         Task id to how many of its hints were taken. Kept, not judged.
+    hunts
+        Only in a sheet that is kept over a restart: task id to what was done in a hunt since its log was handed
+        over, ``{"after": entries handed over, "log": [...]}``. Not judged.
     """
 
     lesson: str
@@ -51,6 +55,7 @@ class HandIn:
     answers: Mapping[str, Any] = field(default_factory=dict)
     log: tuple[Mapping[str, Any], ...] = ()
     hints: Mapping[str, int] = field(default_factory=dict)
+    hunts: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
 
 def dumps_handin(handin: HandIn) -> str:
@@ -66,6 +71,7 @@ def dumps_handin(handin: HandIn) -> str:
         "answers": dict(handin.answers),
         "log": [dict(entry) for entry in handin.log],
         **({"hints": dict(handin.hints)} if handin.hints else {}),
+        **({"hunts": {task: dict(hunt) for task, hunt in handin.hunts.items()}} if handin.hunts else {}),
     }
     return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
@@ -121,7 +127,7 @@ def loads_handin(data: bytes) -> HandIn:
             code="handin-newer",
         )
     for key in document:
-        if key not in (*_KEYS, "hints"):
+        if key not in (*_KEYS, *_MORE):
             raise HandInError(
                 f"{key[:40]!r} is not a key of a hand-in", try_this=did_you_mean(key[:40], _KEYS), code="handin-form"
             )
@@ -139,6 +145,7 @@ def loads_handin(data: bytes) -> HandIn:
         answers=_answers(document["answers"]),
         log=_log(document["log"]),
         hints=_hints(document.get("hints", {})),
+        hunts=_hunts(document.get("hunts", {})),
     )
 
 
@@ -195,4 +202,17 @@ def _hints(value: Any) -> dict[str, int]:
             raise HandInError(
                 "hints is not a table of tasks and how many were taken", where="hints", code="handin-form"
             )
+    return value
+
+
+def _hunts(value: Any) -> dict[str, dict[str, Any]]:
+    if not isinstance(value, dict) or len(value) > LIMITS.answers.value:
+        raise HandInError("hunts is not a table of tasks", where="hunts", code="handin-form")
+    for key, hunt in value.items():
+        if not _TASK.fullmatch(key) or not isinstance(hunt, dict) or set(hunt) != {"after", "log"}:
+            raise HandInError("hunts is not a table of tasks and their logs", where="hunts", code="handin-form")
+        after = hunt["after"]
+        if isinstance(after, bool) or not isinstance(after, int) or not 0 <= after <= LIMITS.answer_log.value:
+            raise HandInError("a hunt goes on after a number of entries", where="hunts", code="handin-form")
+        _log(hunt["log"])
     return value

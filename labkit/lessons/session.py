@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from labkit.base import did_you_mean, write_atomic
+from labkit.base import LabkitError, did_you_mean, ms
 from labkit.bench import Bench
 from labkit.controller import TagTable
 from labkit.lessons._document import (
@@ -26,19 +26,23 @@ from labkit.lessons._document import (
 )
 from labkit.lessons._files import LessonSource, load_lesson
 from labkit.lessons._forms import log_of
+from labkit.lessons._keeping import WatchedLog, fitting
+from labkit.lessons._kept_sheet import KeptSheet, Log, keep_step
 from labkit.lessons._lab import Lab
 from labkit.lessons._mark_hunt import live_hunt, search_log
 from labkit.lessons._truth import Truth
 from labkit.lessons._views import Cautions, Feedback, Progress, TaskView
 from labkit.lessons.answers import tidy_for
-from labkit.lessons.errors import AnswerError, HandInError, LessonError
-from labkit.lessons.handin import HandIn, dumps_handin, handin_name, read_handin
+from labkit.lessons.errors import AnswerError, LessonError
+from labkit.lessons.handin import HandIn
 from labkit.lessons.limits import LIMITS
 from labkit.lessons.marking import mark_task
 from labkit.lessons.sheet import MarkSheet
 from labkit.lessons.variants import Variant, variant
 
 __all__ = ["Lesson", "lesson"]
+
+_LET_GO = ms(200)
 
 
 def lesson(
@@ -55,15 +59,14 @@ def lesson(
     attempt
         1 at first; a re-sit has another variant.
     keep
-        A folder in which the answer sheet is kept after each answer, and found again when the kernel was restarted;
-        left out, it is kept nowhere before it is handed in.
+        A folder in which the answer sheet is kept after each answer, and a hunt after each step, and found again when
+        the kernel was restarted; left out, nothing is kept before it is handed in. A kept file that is damaged is
+        given another name, and :attr:`Lesson.notices` says so.
 
     Raises
     ------
     LessonError
         If there is no such lesson, or the name cannot be used.
-    HandInError
-        If a sheet was kept and its file is damaged.
     """
     source = lesson_id if isinstance(lesson_id, LessonSource) else load_lesson(lesson_id)
     return Lesson(source, variant(source, student, attempt), keep=keep)
@@ -93,15 +96,11 @@ class Lesson:
         self.variant = variant
         self.lab = Lab(source, variant)
         self._truth = Truth(self.lab)
-        self._answers: dict[str, Any] = {}
+        self._sheet = KeptSheet(self.lab, self._empty_handin, keep)
+        self._answers = self._sheet.answers
         self._benches: list[Bench] = []
         self._own: dict[str, Bench] = {}
         self._hunts: dict[str, Bench] = {}
-        self._hints: dict[str, int] = {}
-        self._log_before: tuple[Mapping[str, Any], ...] = ()
-        self._kept_in = Path(keep) if keep is not None else None
-        if self._kept_in is not None:
-            self._take_up(self._kept_in / self._kept_name)
 
     def __repr__(self) -> str:
         done = f"{len(self.answers)} of {len(self.source.tasks)} answered"
@@ -162,7 +161,8 @@ class Lesson:
     def hunt_bench(self, task_id: str) -> Bench:
         """The bench of a hunt, with the fault in it; the same one each time. Its log is what is marked.
 
-        After a restart it stands where the search that was handed over left it, with that search's log.
+        After a restart it stands where the search that was kept or handed over left it, with that search's log: what
+        was done stays done. A button that was held then has come up.
 
         Raises
         ------
@@ -176,9 +176,32 @@ class Lesson:
                 f"{task_id} is no hunt", try_this="hunts here: " + (", ".join(hunts) or "none"), code="lesson-no-hunt"
             )
         if task_id not in self._hunts:
-            hunt, log = live_hunt(self.lab, task), self._answers.get(task_id, {}).get("log", ())
-            self._hunts[task_id] = hunt.go_on(search_log(log, hunt.fresh().now_us)) if log else hunt.bench()
+            self._hunt_again(task)
         return self._hunts[task_id]
+
+    def _hunt_again(self, task: HuntTask) -> None:
+        hunt, log = live_hunt(self.lab, task), self._search(task.id)
+        try:
+            bench = hunt.go_on(search_log(log, hunt.fresh().now_us)) if log else hunt.bench()
+        except LabkitError as exc:
+            if not self._sheet.is_kept:
+                raise
+            self._sheet.forget(task.id, exc.what)
+            bench = hunt.bench()
+        self._hunts[task.id] = bench
+        if self._sheet.is_kept:
+            bench.log = WatchedLog(bench.log, partial(keep_step, self._sheet, task.id, self._keep))
+        for part in bench.board.of_kind("push_button"):
+            held = [done for done in bench.log if done.what.get("part") == part.designation]
+            if held and held[-1].do == "press" and "hold_ms" not in held[-1].what:
+                bench.wait(_LET_GO)  # a press that was seen to do something has done it
+                bench.release(part.designation)  # whose finger it was is gone with the kernel
+
+    def _search(self, task_id: str) -> Log:
+        """What was done in a hunt so far."""
+        if task_id in self._hunts:
+            return log_of(self._hunts[task_id].log)
+        return self._sheet.searches.get(task_id, [])
 
     @property
     def tags(self) -> TagTable:
@@ -267,16 +290,16 @@ class Lesson:
             tidy = _predicted_first(task, before, tidy)
         elif isinstance(task, CouldExplainTask):
             tidy = {**before, **tidy}
-        elif isinstance(task, HuntTask) and not tidy["log"]:
-            hunt = self._hunts.get(task_id)
-            tidy["log"] = before.get("log", []) if hunt is None else log_of(hunt.log)
+        elif isinstance(task, HuntTask):
+            tidy["log"] = tidy["log"] or self._search(task_id)
+            self._sheet.searches[task_id] = tidy["log"]
         self._answers[task_id] = tidy
-        self._keep()
+        self._keep(task_id)
 
     def clear(self, task_id: str) -> None:
         """Take an answer off the sheet."""
         self._answers.pop(self.source.task(task_id).id, None)
-        self._keep()
+        self._keep(task_id)
 
     @property
     def answers(self) -> Mapping[str, Any]:
@@ -313,19 +336,19 @@ class Lesson:
             If there is no such task, or no further hint.
         """
         view = self.task(task_id)
-        taken = self._hints.get(task_id, 0)
+        taken = self._sheet.hints.get(task_id, 0)
         if taken >= view.hints:
             raise LessonError(
                 f"that was the last of {taken} hints" if taken else "this task has no hints", code="lesson-hint"
             )
-        self._hints[task_id] = taken + 1
-        self._keep()
+        self._sheet.hints[task_id] = taken + 1
+        self._keep(task_id)
         return view.hint(taken + 1)
 
     @property
     def hints_taken(self) -> Mapping[str, int]:
         """Task id to how many of its hints were taken."""
-        return dict(self._hints)
+        return dict(self._sheet.hints)
 
     @property
     def practice(self) -> bool:
@@ -337,64 +360,42 @@ class Lesson:
         """What would be handed in now."""
         now = [{"at_ms": done.t_us / 1000, "do": done.do, **done.what} for bench in self._benches for done in bench.log]
         # the end of a long session says more than its start
-        kept = (*self._log_before, *now)[-LIMITS.log_entries.value :]
-        handin = HandIn(
-            lesson=self.source.id,
-            edition=self.source.file.edition,
-            student=self.variant.student,
-            attempt=self.variant.attempt,
-            seed=self.variant.seed,
-            answers=self.answers,
-            log=kept,
-            hints=self.hints_taken,
-        )
-        while handin.log and len(dumps_handin(handin).encode()) > LIMITS.file_bytes.value:
-            handin = replace(handin, log=handin.log[len(handin.log) // 2 + 1 :])
-        return handin
+        kept = (*self._sheet.log_before, *now)[-LIMITS.log_entries.value :]
+        return fitting(replace(self._empty_handin, answers=self.answers, log=kept, hints=self.hints_taken))
+
+    @property
+    def _empty_handin(self) -> HandIn:
+        """An empty hand-in of this student's."""
+        mine = self.variant
+        return HandIn(self.source.id, self.source.file.edition, mine.student, mine.attempt, mine.seed)
 
     def hand_in(self, folder: str | Path = ".") -> Path:
         """Write the hand-in as one file into `folder`, whole or not at all, and give its path.
 
-        Handing in again takes the place of the earlier file of this attempt.
+        Handing in again takes the place of the earlier file of this attempt. An earlier file that cannot be read, or
+        that has more than this sheet, is kept beside it under another name; :attr:`notices` says which.
 
         Raises
         ------
         LessonError
             If nothing is answered here and the earlier file has answers: a restarted kernel must not wipe them out.
         """
-        handin = self.as_handin()
-        path = Path(folder) / handin_name(handin)
-        if not handin.answers and _answers_in(path):
-            raise LessonError(
-                f"nothing is answered here, and {path.name} has your answers already: it stays as it is",
-                try_this="answer something first, or move that file away if you mean to hand in an empty sheet",
-                code="lesson-hand-in-empty",
-            )
-        return write_atomic(path, dumps_handin(handin))
+        return self._sheet.hand_in(folder, self.as_handin())
 
-    # keeping --------------------------------------------------------------------------------------
     @property
-    def _kept_name(self) -> str:
-        """Not ``.json``: nobody marks a sheet that was not handed in."""
-        mine = self.variant
-        whose = HandIn(self.source.id, self.source.file.edition, mine.student, mine.attempt, mine.seed)
-        return f"{Path(handin_name(whose)).stem}.sheet"
+    def notices(self) -> tuple[str, ...]:
+        """What happened to this student's files that a person should know; each is also written to stderr at once."""
+        return tuple(self._sheet.notices)
 
-    def _keep(self) -> None:
-        if self._kept_in is not None:
-            write_atomic(self._kept_in / self._kept_name, dumps_handin(self.as_handin()))
+    def _keep(self, task_id: str) -> None:
+        """Have the sheet written down after something was changed in a task."""
+        if self._sheet.is_kept:
+            for hunt in self._hunts:
+                keep_step(self._sheet, hunt, self._keep_search)
+            self._sheet.keep(task_id, self.as_handin, self._hunts)
 
-    def _take_up(self, path: Path) -> None:
-        """Go on with the sheet that was kept; an answer that this edition cannot take is left off."""
-        if not path.exists():
-            return
-        kept = read_handin(path)
-        for task in self.source.tasks:
-            if task.id in kept.answers:
-                with suppress(AnswerError):
-                    self._answers[task.id] = tidy_for(self.lab, task, kept.answers[task.id])
-        self._hints = {task.id: kept.hints[task.id] for task in self.source.tasks if task.id in kept.hints}
-        self._log_before = kept.log
+    def _keep_search(self, task_id: str) -> None:
+        self._sheet.searches[task_id] = self._search(task_id)
 
     def mark(self) -> MarkSheet:
         """The mark sheet of the present answers, for a lesson that gives feedback at once.
@@ -411,14 +412,6 @@ class Lesson:
                 "this lesson gives its feedback after the hand-in", try_this="hand in", code="lesson-no-practice"
             )
         return mark(self.source, self.variant, self.answers)
-
-
-def _answers_in(path: Path) -> bool:
-    """Whether a hand-in is there that has answers."""
-    try:
-        return path.exists() and bool(read_handin(path).answers)
-    except HandInError:
-        return False
 
 
 def _predicted_first(

@@ -125,12 +125,14 @@ class LessonView(IBox):
         """Write the hand-in and say where it is."""
         for form in self._forms.values():
             form.flush()
+        told = len(self.lesson.notices)
         path = self.lesson.hand_in(self.folder)
         left = len(self.lesson.progress.open)
         still = (
             f" {left} task{'s are' if left > 1 else ' is'} still open: you can go on and hand in again." if left else ""
         )
-        self.task_list.handed_in = f"Written: {path.resolve()}.{still}"
+        kept = "".join(f" {notice}" for notice in self.lesson.notices[told:])
+        self.task_list.handed_in = f"Written: {path.resolve()}.{still}{kept}"
         self.refresh()
 
     # what is seen ----------------------------------------------------------------------------------

@@ -14,7 +14,9 @@ from typing import Any
 import pytest
 
 from labkit.base import ms
+from labkit.bench import Bench
 from labkit.board import dumps_wiring, dumps_wiring_csv
+from labkit.faults import faults_in, repair, strike
 from labkit.lessons import (
     LIMITS,
     AnswerError,
@@ -33,6 +35,7 @@ from labkit.lessons import (
     loads_lesson,
     mark,
     model_answers,
+    read_handin,
     variant,
 )
 from labkit.lessons._lab import Lab
@@ -494,6 +497,93 @@ def test_a_search_goes_on_where_it_was_handed_over(kinds: LessonSource, tmp_path
     last = Lesson(work.source, work.variant, keep=tmp_path)
     last.answer("find-it", work.task("find-it").suspects[1][0])
     assert len(last.answers["find-it"]["log"]) == 3
+
+
+def _searched(bench: Bench, *, until: int = 99) -> None:
+    """The steps of a search, up to one of them."""
+    steps = (
+        lambda: bench.press("S2"),
+        lambda: bench.wait(ms(700)),
+        lambda: bench.note("lit:P1", bench.lit("P1")),
+        lambda: bench.meter.volts("A1:Q1", "X1:0V", expect=24),
+        lambda: bench.wait(ms(30_000)),
+        lambda: bench.meter.ohms("X1:24V", "X1:0V"),
+        lambda: strike(bench, "wire-201-open"),
+        lambda: bench.release("S2"),
+        lambda: bench.power(False),
+        lambda: repair(bench, "wire 201"),
+    )
+    for step in steps[:until]:
+        step()
+
+
+def test_a_hunt_that_was_not_handed_over_outlives_a_restart(kinds: LessonSource, tmp_path: Path) -> None:
+    mine = variant(kinds, "R. Vale")
+    straight = Lesson(kinds, mine)
+    _searched(straight.hunt_bench("find-it"))
+    guess = straight.task("find-it").suspects[0][0]
+    straight.answer("find-it", guess)
+
+    work = Lesson(kinds, mine, keep=tmp_path)
+    _searched(work.hunt_bench("find-it"))
+    now = Lesson(kinds, mine, keep=tmp_path)  # the kernel was restarted
+    assert now.answers == {}
+    bench = now.hunt_bench("find-it")
+    assert [done.do for done in bench.log] == [
+        "press", "note", "read", "read", "strike", "release", "power", "repair",
+    ]  # fmt: skip
+    assert bench.state("G1") == "off"
+    assert faults_in(bench) == faults_in(work.hunt_bench("find-it"))
+    now.answer("find-it", guess)
+    assert [line.reason for line in now.check("find-it").lines] == [
+        line.reason for line in straight.check("find-it").lines
+    ], "a restart wins and loses nothing"
+
+    again = Lesson(kinds, mine, keep=tmp_path).hunt_bench("find-it")
+    again.meter.prove()
+    last = Lesson(kinds, mine, keep=tmp_path)
+    assert len(last.answers["find-it"]["log"]) == 8, "what was handed over"
+    assert [done.do for done in last.hunt_bench("find-it").log][8:] == ["read"], "and what was done since"
+    assert read_handin(last.hand_in(tmp_path)).hunts == {}
+
+
+def test_a_restart_in_the_middle_of_a_press_lets_the_button_come_up(kinds: LessonSource, tmp_path: Path) -> None:
+    mine = variant(kinds, "R. Vale")
+    _searched(Lesson(kinds, mine, keep=tmp_path).hunt_bench("find-it"), until=4)
+    for _ in range(2):
+        bench = Lesson(kinds, mine, keep=tmp_path).hunt_bench("find-it")
+        assert bench.states()["S2"] == "released"
+        assert [done.do for done in bench.log] == ["press", "note", "read", "release"]
+
+
+def test_the_log_of_a_hunt_that_cannot_be_played_is_kept_beside(kinds: LessonSource, tmp_path: Path) -> None:
+    mine = variant(kinds, "R. Vale")
+    _searched(Lesson(kinds, mine, keep=tmp_path).hunt_bench("find-it"), until=4)
+    (sheet,) = tmp_path.iterdir()
+    sheet.write_text(sheet.read_text("utf-8").replace('"S2"', '"S99"'), "utf-8")
+    work = Lesson(kinds, mine, keep=tmp_path)
+    assert list(work.hunt_bench("find-it").log) == []
+    assert "cannot be played" in work.notices[0]
+    assert "S99" in sheet.with_name(f"{sheet.name}.damaged").read_text("utf-8")
+
+
+def test_a_long_note_does_not_keep_a_hunt_from_being_handed_over(kinds: LessonSource, tmp_path: Path) -> None:
+    work = Lesson(kinds, variant(kinds, "R. Vale"), keep=tmp_path)
+    bench = work.hunt_bench("find-it")
+    bench.note("led:I1", "it flickers " * 30)
+    work.answer("find-it", work.task("find-it").suspects[0][0])
+    assert len(work.answers["find-it"]["log"][0]["seen"]) == 200
+
+
+def test_a_hunt_s_hand_works_on_where_nothing_can_be_kept(kinds: LessonSource, tmp_path: Path) -> None:
+    folder = tmp_path / "folder"
+    work = Lesson(kinds, variant(kinds, "R. Vale"), keep=folder)
+    folder.write_text("a file is in the way", "utf-8")
+    bench = work.hunt_bench("find-it")
+    _searched(bench, until=4)
+    assert [done.do for done in bench.log] == ["press", "note", "read"]
+    (told,) = work.notices
+    assert "is not kept over a restart" in told
 
 
 # could it explain ---------------------------------------------------------------------------------

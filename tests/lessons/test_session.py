@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from labkit.base import ms
 from labkit.lessons import (
     AnswerError,
-    HandInError,
     Lesson,
     LessonError,
     LessonSource,
+    find_handins,
     lesson,
     load_lesson,
     read_handin,
@@ -224,15 +224,62 @@ def test_another_student_another_attempt_and_no_folder_begin_empty(tmp_path: Pat
         assert work.answers == {}
 
 
-def test_a_kept_answer_that_cannot_be_one_is_left_off_and_a_torn_sheet_is_told(tmp_path: Path) -> None:
+def test_a_kept_answer_that_cannot_be_one_is_left_off_and_the_file_kept_beside(tmp_path: Path) -> None:
     lesson("checkout", student="R. Vale", keep=tmp_path).answer("lit-stop", "dead")
     (sheet,) = tmp_path.iterdir()
-    whole = sheet.read_text("utf-8")
-    sheet.write_text(whole.replace('"lit-stop": "dead"', '"lit-stop": "perhaps", "force-left": "live"'), "utf-8")
+    older = sheet.read_text("utf-8").replace('"lit-stop": "dead"', '"lit-stop": "perhaps", "force-left": "live"')
+    sheet.write_text(older, "utf-8")
+    work = lesson("checkout", student="R. Vale", keep=tmp_path)
+    assert work.answers == {"force-left": "live"}
+    (told,) = work.notices
+    assert "cannot take: lit-stop" in told
+    aside = sheet.with_name(f"{sheet.name}.earlier")
+    assert aside.name in told
+    assert aside.read_text("utf-8") == older
+    again = lesson("checkout", student="R. Vale", keep=tmp_path)
+    assert (again.answers, again.notices) == ({"force-left": "live"}, ())
+
+
+@pytest.mark.parametrize("what", ["torn", "no JSON", "empty", "not text"])
+def test_a_damaged_sheet_is_kept_beside_and_the_work_goes_on(tmp_path: Path, capsys: Any, what: str) -> None:
+    before = lesson("checkout", student="R. Vale", keep=tmp_path)
+    before.answer("lit-stop", "dead")
+    (sheet,) = tmp_path.iterdir()
+    whole = sheet.read_bytes()
+    damaged = {"torn": whole[: len(whole) // 2], "no JSON": b"oh no", "empty": b"", "not text": b"\xff\xfe\x00"}[what]
+    sheet.write_bytes(damaged)
+    work = lesson("checkout", student="R. Vale", keep=tmp_path)
+    assert work.answers == {}
+    (told,) = work.notices
+    assert told in capsys.readouterr().err
+    aside = sheet.with_name(f"{sheet.name}.damaged")
+    assert aside.name in told
+    work.answer("force-left", "live")
+    assert aside.read_bytes() == damaged
     assert lesson("checkout", student="R. Vale", keep=tmp_path).answers == {"force-left": "live"}
-    sheet.write_text(whole[: len(whole) // 2], "utf-8")
-    with pytest.raises(HandInError):
-        lesson("checkout", student="R. Vale", keep=tmp_path)
+    sheet.write_bytes(b"again")
+    lesson("checkout", student="R. Vale", keep=tmp_path)
+    assert aside.read_bytes() == damaged
+    assert sheet.with_name(f"{sheet.name}.damaged-2").read_bytes() == b"again"
+
+
+def test_a_damaged_sheet_is_replaced_by_what_was_handed_in(tmp_path: Path) -> None:
+    before = lesson("checkout", student="R. Vale", keep=tmp_path)
+    before.answer("lit-stop", "dead")
+    before.hand_in(tmp_path)
+    next(tmp_path.glob("*.sheet")).write_bytes(b"{")
+    assert lesson("checkout", student="R. Vale", keep=tmp_path).answers == {"lit-stop": "dead"}
+
+
+def test_two_kernels_with_one_sheet_lose_neither_s_answers(tmp_path: Path) -> None:
+    one = lesson("checkout", student="R. Vale", keep=tmp_path)
+    two = lesson("checkout", student="R. Vale", keep=tmp_path)
+    one.answer("lit-stop", "dead")
+    two.answer("force-left", "live")
+    one.answer("at-rest", {"stop": {"predicted": "on"}})
+    two.clear("lit-stop")
+    after = lesson("checkout", student="R. Vale", keep=tmp_path).answers
+    assert after == {"at-rest": {"stop": {"predicted": "on"}}, "force-left": "live"}
 
 
 def test_an_empty_sheet_does_not_wipe_out_what_was_handed_in(tmp_path: Path) -> None:
@@ -245,6 +292,38 @@ def test_an_empty_sheet_does_not_wipe_out_what_was_handed_in(tmp_path: Path) -> 
     assert read_handin(path).answers == {"lit-stop": "dead"}
     again.answer("force-left", "live")
     assert read_handin(again.hand_in(tmp_path)).answers == {"force-left": "live"}
+    (told,) = again.notices
+    aside = path.with_name(f"{path.name}.earlier")
+    assert aside.name in told
+    assert read_handin(aside).answers == {"lit-stop": "dead"}
+    again.clear("force-left")
+    again.answer("lit-stop", "dead")
+    again.hand_in(tmp_path)  # what was handed in from here is replaced without a word
+    assert len(list(tmp_path.iterdir())) == 2
+
+
+@pytest.mark.parametrize("what", ["torn", "no JSON", "of another lesson", "of another student"])
+def test_an_earlier_file_that_cannot_be_used_is_kept_beside(tmp_path: Path, what: str) -> None:
+    first = lesson("checkout", student="R. Vale")
+    first.answer("lit-stop", "dead")
+    path = first.hand_in(tmp_path)
+    whole = path.read_text("utf-8")
+    other = lesson("meter-drills", student="R. Vale")
+    damaged = {
+        "torn": whole[: len(whole) // 2],
+        "no JSON": "Dear teacher, I could not open this.",
+        "of another lesson": other.hand_in(tmp_path / "other").read_text("utf-8"),
+        "of another student": whole.replace(first.variant.seed, "0" * 16),
+    }[what]
+    path.write_text(damaged, "utf-8")
+    again = lesson("checkout", student="R. Vale")
+    assert again.hand_in(tmp_path) == path
+    (told,) = again.notices
+    aside = path.with_name(f"{path.name}.damaged")
+    assert aside.name in told
+    assert aside.read_text("utf-8") == damaged
+    assert read_handin(path).answers == {}
+    assert find_handins([tmp_path]) == [path], "nobody marks what was set aside"
 
 
 def test_cautions_are_a_list_on_a_page(work: Lesson) -> None:

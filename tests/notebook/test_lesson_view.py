@@ -122,6 +122,9 @@ def test_the_hand_in_is_written_and_its_place_is_told(work: Lesson, page_of, tmp
     assert json.loads(file.read_text())["answers"]["block-off"] == "drops"
     assert str(file) in view.task_list.handed_in
     assert f"{len(work.tasks) - 1} tasks are still open" in view.task_list.handed_in
+    file.write_text("torn")
+    page_of(view.task_list).send("hand_in")
+    assert f"kept as {file.name}.damaged" in view.task_list.handed_in
 
 
 def test_onward_goes_to_the_next_open_task_and_round(work: Lesson) -> None:

@@ -117,13 +117,14 @@ def test_the_hand_in_is_written_and_its_place_is_told(work: Lesson, page_of, tmp
     view = lesson_view(work, folder=tmp_path)
     view.choose("block-off")
     view.form.fields["answer"].value = "drops"
-    page_of(view.task_list).send("hand_in")
+    page = page_of(view.task_list)
+    page.send("hand_in")
     (file,) = tmp_path.iterdir()
     assert json.loads(file.read_text())["answers"]["block-off"] == "drops"
     assert str(file) in view.task_list.handed_in
     assert f"{len(work.tasks) - 1} tasks are still open" in view.task_list.handed_in
     file.write_text("torn")
-    page_of(view.task_list).send("hand_in")
+    page.send("hand_in")
     assert f"kept as {file.name}.damaged" in view.task_list.handed_in
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from labkit.base import as_many, did_you_mean
 from labkit.board import _judge_inputs as inputs
+from labkit.board import _judge_isolation as breakers
 from labkit.board import _judge_loads as outputs
 from labkit.board import _judge_supply as supply
 from labkit.board import _judge_ways as ways
@@ -107,6 +108,7 @@ def _judged(trial: Trial) -> Iterator[Finding]:
     yield from ways.one_zero(trial)
     yield from ways.drops(trial)
     yield from ways.chains(trial)
+    yield from breakers.isolation(trial)
 
 
 def _unseated(board: Board, seats: Mapping[str, Seat]) -> Iterator[Finding]:

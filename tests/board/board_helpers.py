@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import Any
 
-from labkit.board import Board, Electrical, Wiring, electrify, parts_catalogue
+from labkit.board import Board, Electrical, Wire, Wiring, conductors, electrify, parts_catalogue
 from labkit.circuit import Solution, Solver
 
 
@@ -50,3 +51,30 @@ def with_type(board: Board, designation: str, entry: str) -> Board:
 def codes(findings: Iterable[Any]) -> list[tuple[str, str]]:
     """What was found and where."""
     return [(f.code, f.terminal) for f in findings]
+
+
+def rerouted(board: Board, chance: random.Random) -> Wiring:
+    """Each potential joined anew: any tree over its terminals that the clamps hold, any numbers, lengths, order."""
+    earth = board.earth_terminals
+    kept = [w for w in board.wiring if w.ends & earth and w.no != "4"]
+    nets = Wiring(tuple(w for w in board.wiring if not w.ends & earth)).nets()
+    new: list[Wire] = []
+    for net in nets:
+        mm2 = max(w.mm2 for w in board.wiring if w.a in net and w.b in net)
+        room = {t: board.terminals[t].clamps for t in net}
+        room |= {t: room[t] - sum(t in w.ends for w in kept) for t in net}
+        waiting = chance.sample(sorted(net), len(net))
+        there = [waiting.pop()]
+        while waiting:
+            a = chance.choice([t for t in there if room[t] > 0])
+            b = waiting.pop()
+            room[a], room[b] = room[a] - 1, room[b] - 1
+            there.append(b)
+            sizes = [s for s in conductors().sizes(5) if s >= mm2][:2]
+            ends = (a, b) if chance.random() < 0.5 else (b, a)
+            new.append(Wire("", *ends, chance.choice(("BU", "RD", "BK")), chance.choice(sizes), chance.uniform(0.1, 2)))
+    zero = chance.choice([t for t in ("G1:0V", "X1:0V") if sum(t in w.ends for w in new) < board.terminals[t].clamps])
+    wires = [*kept, *new, Wire("", zero, "X1:PE", "GNYE", 1.5, 0.3)]
+    chance.shuffle(wires)
+    numbers = chance.sample(range(1, 1000), len(wires))
+    return Wiring(tuple(replace(w, no=str(no)) for w, no in zip(wires, numbers, strict=True)))

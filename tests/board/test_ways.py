@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from board_helpers import codes
+from board_helpers import codes, rerouted
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -20,7 +20,6 @@ from labkit.board import (
     Wire,
     Wiring,
     check_wiring,
-    conductors,
     load_board,
     loads_board,
     loads_catalogue,
@@ -221,37 +220,10 @@ def test_an_unknown_convention_is_guessed_at(board: Board) -> None:
 
 
 # any routing ---------------------------------------------------------------------------------------
-def rerouted(chance: random.Random) -> Wiring:
-    """Each potential joined anew: any tree over its terminals that the clamps hold, any numbers, lengths, order."""
-    earth = BOARD.earth_terminals
-    kept = [w for w in W if w.ends & earth and w.no != "4"]
-    nets = Wiring(tuple(w for w in W if not w.ends & earth)).nets()
-    new: list[Wire] = []
-    for net in nets:
-        mm2 = max(w.mm2 for w in W if w.a in net and w.b in net)
-        room = {t: BOARD.terminals[t].clamps for t in net}
-        room |= {t: room[t] - sum(t in w.ends for w in kept) for t in net}
-        waiting = chance.sample(sorted(net), len(net))
-        there = [waiting.pop()]
-        while waiting:
-            a = chance.choice([t for t in there if room[t] > 0])
-            b = waiting.pop()
-            room[a], room[b] = room[a] - 1, room[b] - 1
-            there.append(b)
-            sizes = [s for s in conductors().sizes(5) if s >= mm2][:2]
-            ends = (a, b) if chance.random() < 0.5 else (b, a)
-            new.append(Wire("", *ends, chance.choice(("BU", "RD", "BK")), chance.choice(sizes), chance.uniform(0.1, 2)))
-    zero = chance.choice([t for t in ("G1:0V", "X1:0V") if sum(t in w.ends for w in new) < BOARD.terminals[t].clamps])
-    wires = [*kept, *new, Wire("", zero, "X1:PE", "GNYE", 1.5, 0.3)]
-    chance.shuffle(wires)
-    numbers = chance.sample(range(1, 1000), len(wires))
-    return Wiring(tuple(replace(w, no=str(no)) for w, no in zip(wires, numbers, strict=True)))
-
-
 @settings(max_examples=15, deadline=None)
 @given(st.integers(0, 2**32))
 def test_any_routing_that_is_electrically_right_passes(seed: int) -> None:
-    wiring = rerouted(random.Random(seed))
+    wiring = rerouted(BOARD, random.Random(seed))
     wrong = [f for f in check_wiring(BOARD, wiring) if f.severity != "advice"]
     assert wrong == []
 
@@ -260,7 +232,7 @@ def test_any_routing_that_is_electrically_right_passes(seed: int) -> None:
 @given(st.integers(0, 2**32))
 def test_a_rerouted_board_with_one_wire_off_does_not_pass(seed: int) -> None:
     chance = random.Random(seed)
-    wiring = rerouted(chance)
+    wiring = rerouted(BOARD, chance)
     motors = ("K1:", "F3:", "M1:")
     able = [w for w in wiring if not (w.a.startswith(motors) and w.b.startswith(motors) and "/" in w.a + w.b)]
     gone = chance.choice([w for w in able if not {w.a, w.b} & {"M1:U1", "M1:V1", "M1:W1"}])

@@ -9,8 +9,9 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.base import as_path, as_text, data_path, did_you_mean, need, read_text, write_atomic
+from labkit.base import as_path, as_text, data_path, did_you_mean, read_text, write_atomic
 from labkit.board._documents import SCHEMA
+from labkit.board._given import board_given, needed_wiring
 from labkit.board._read import Catalogue, read_board, read_catalogue, read_conductors
 from labkit.board._read_wires import read_wiring, read_wiring_csv
 from labkit.board.boards import Board
@@ -168,23 +169,18 @@ def load_wiring(path: str | Path, *, board: Board | None = None) -> Wiring:
 
 def dumps_wiring(wiring: Wiring) -> str:
     """The wires as a TOML text, one line each."""
-    _need_wiring(wiring)
-    return f"schema = {SCHEMA}\n\n{_wires_toml(wiring)}"
+    return f"schema = {SCHEMA}\n\n{_wires_toml(needed_wiring(wiring))}"
 
 
 def dumps_wiring_csv(wiring: Wiring) -> str:
     """The wires as a CSV text with a header line."""
-    _need_wiring(wiring)
+    wiring = needed_wiring(wiring)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     for w in wiring:
         writer.writerow((w.no, w.a, w.b, w.colour, w.mm2, w.m, "true" if w.ferrule else "false", w.conductor_class))
     return out.getvalue()
-
-
-def _need_wiring(wiring: Wiring) -> None:
-    need(wiring, Wiring, "a wiring", "take board.wiring or bench.wiring, or load one with load_wiring(...)")
 
 
 def save_wiring(wiring: Wiring, path: str | Path) -> Path:
@@ -196,7 +192,7 @@ def save_wiring(wiring: Wiring, path: str | Path) -> Path:
 
 def dumps_board(board: Board) -> str:
     """The board as a TOML text; its catalogue stays where it is."""
-    need(board, Board, "a board", "load it first: load_board('orchard')")
+    board = board_given(board)
     lines = [
         f"schema = {SCHEMA}",
         f"title = {_text(board.title)}",

@@ -8,7 +8,7 @@ from labkit.base import need
 from labkit.board.boards import Board
 from labkit.board.wiring import Wiring
 
-__all__ = ["board_given", "wiring_given"]
+__all__ = ["board_given", "needed_wiring", "wiring_given"]
 
 
 def board_given(board: Any) -> Board:
@@ -34,9 +34,19 @@ def wiring_given(board: Any, wiring: Any) -> Wiring:
         If either is something else, such as a file's name.
     """
     own = board_given(board).wiring
-    if wiring is None:
-        return own
+    return own if wiring is None else needed_wiring(wiring)
+
+
+def needed_wiring(wiring: Any) -> Wiring:
+    """The wiring, which may not be left out.
+
+    Raises
+    ------
+    GivenError
+        If it is something else, such as a file's name.
+    """
     name = wiring if isinstance(wiring, str) and wiring else "wires.csv"
-    need(wiring, Wiring, "a wiring", f"load it first: load_wiring({name!r}, board=board); or take board.wiring")
+    try_this = f"load it first: load_wiring({name!r}, board=board); or take board.wiring or bench.wiring"
+    need(wiring, Wiring, "a wiring", try_this)
     assert isinstance(wiring, Wiring)
     return wiring

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import itertools
+import re
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +27,8 @@ from labkit.board import (
     parts_catalogue,
 )
 
-TRUTH = Path(__file__).parent.parent / "truth"
+TOP = Path(__file__).parents[2]
+TRUTH = TOP / "tests" / "truth"
 ENTRIES = sorted(parts_catalogue().items())
 
 
@@ -192,3 +194,11 @@ def test_every_shipped_board_fits_on_its_panel() -> None:
             for other, u0, v0, u1, v1 in boxes:
                 apart = x1 <= u0 or u1 <= x0 or y1 <= v0 or v1 <= y0
                 assert who == other or apart, (who, other)
+
+
+@pytest.mark.parametrize("path", sorted((TOP / "datasets").glob("*/*.toml")), ids=lambda p: p.name)
+def test_a_standard_for_terminal_numbers_is_one_that_the_sources_name(path: Path) -> None:
+    """terminal_markings.csv comes from EN 50005 and EN 50012; no other EN number was looked up."""
+    sources = (TRUTH / "SOURCES.md").read_text()
+    cited = set(re.findall(r"EN 5\d{4}", path.read_text()))
+    assert cited <= set(re.findall(r"EN 5\d{4}", sources))

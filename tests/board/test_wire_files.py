@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
+from labkit.base import LabkitError
 from labkit.board import (
     Board,
     BoardFileError,
+    check_wiring,
     dumps_wiring,
+    dumps_wiring_csv,
     loads_wiring,
     loads_wiring_csv,
     wire_list_csv,
@@ -108,3 +113,11 @@ def test_tables_instead_of_rows_are_read_and_told_with_lines(board: Board) -> No
     assert slips(loads_wiring, text, board) == ["line 8, wires[1].b: no part X9 on this board. Known here: X1."]
     assert len(loads_wiring(text.replace("X9:1", "X1:0V"), board=board)) == 2
     assert loads_wiring(dumps_wiring(board.wiring), board=board) == board.wiring
+
+
+@pytest.mark.parametrize("take", [dumps_wiring, dumps_wiring_csv, check_wiring])
+def test_what_is_no_wiring_is_refused_in_the_same_words_everywhere(take: Callable[..., object], board: Board) -> None:
+    with pytest.raises(LabkitError) as caught:
+        take(*([board] if take is check_wiring else []), "mine.csv")
+    wanted = "load it first: load_wiring('mine.csv', board=board); or take board.wiring or bench.wiring"
+    assert caught.value.try_this == wanted

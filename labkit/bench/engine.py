@@ -326,6 +326,16 @@ class Engine:
         due = max(self.clock.now_us + delay, since + sensor.ready_us)
         self.later(f"sensor {part}", due, Rank.ELECTRIC, partial(self.move, part, want))
 
+    def sensor_lit(self, part: str) -> bool:
+        """Whether a sensor's own lamp is lit: it has its supply, and its output is switched.
+
+        The position of the part is what a sound sensor would do with what is before it. One that is set the wrong way
+        round, or looks past its target, has another output, and its lamp goes with that. It knows nothing of the wire
+        behind it, nor of which kind the input wants.
+        """
+        stage = next(rule for rule in self.net.electrical.contacts if rule.switch == f"{part} output")
+        return self._alive_since[part] is not None and self.states[part] in stage.closed_when
+
     # controller -----------------------------------------------------------------------------------
     @property
     def mode(self) -> str:

@@ -341,8 +341,9 @@ class Bench(Hands):
         return dict(self.engine.states)
 
     def lit(self, part: str) -> bool:
-        """Whether a lamp shows or a horn sounds."""
-        self._names.expect(part, "lit", "lamp", "horn")
+        """Whether a lamp shows or a horn sounds; of a sensor whether its own lamp shows that its output is switched."""
+        if self._names.expect(part, "lit", "lamp", "horn", "sensor") == "sensor":
+            return self.engine.sensor_lit(part)
         electrical = self.engine.net.electrical
         number = next(i for i, lamp in enumerate(electrical.lamps) if lamp.part == part)
         return self.engine.now_reading().lit[number]

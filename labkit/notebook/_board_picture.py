@@ -82,6 +82,8 @@ def look_at(bench: Any, follow: tuple[str, ...] = ()) -> Look:
     states = {name: state for name, state in positions.items() if name in board.parts}
     lit = {part.designation for part in board.of_kind("lamp", "horn") if bench.lit(part.designation)}
     lit |= {part.designation for part in board.of_kind("motor") if bench.speed(part.designation) > 0}
+    for part in board.of_kind("sensor"):
+        states[part.designation] = "on" if bench.lit(part.designation) else "off"
     leds = set()
     for part, entry in board.controllers:
         states[part.designation] = {"off": "off", "run": "run"}.get(bench.mode, "stop")

@@ -122,7 +122,7 @@ def sensor_face(senses: str, near: float, on: bool) -> str:
         x = 100 if senses == "beam" else 40 + 110 * (1 - near)
         thing = f'<rect x="{x:.1f}" y="38" width="14" height="44" rx="2" fill="{PAINT["grey"]}" stroke="{_INK}"/>'
         parts.append(thing)
-    return "".join(parts) + _say(90, 102, f"output {'on' if on else 'off'}")
+    return "".join(parts) + _say(90, 102, f"its lamp {'lit' if on else 'dark'}")
 
 
 def words(*lines: str, width: int = 560) -> str:

@@ -45,7 +45,7 @@ function render({ model, el }) {
     name.textContent = model.get("part");
     label.textContent = model.get("label");
     said.textContent = model.get("said");
-    state.textContent = `${words}: output ${model.get("on") ? "on" : "off"}`;
+    state.textContent = `${words}: its lamp is ${model.get("on") ? "lit" : "dark"}`;
     root.dataset.senses = model.get("senses");
     root.classList.toggle("on", model.get("on"));
     root.classList.toggle("blocked", model.get("blocked"));

@@ -16,7 +16,7 @@ METALS = ("steel", "stainless", "brass", "aluminium", "copper")
 
 
 class SensorSlider(BenchWidget):
-    """Moves what a sensor looks at, and tells whether the sensor's output is on.
+    """Moves what a sensor looks at, and shows the sensor's own lamp, which tells whether its output is switched.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ class SensorSlider(BenchWidget):
     blocked = traitlets.Bool(False).tag(sync=True)
     mm = traitlets.Float(20.0).tag(sync=True)
     metal = traitlets.Enum(METALS, "steel").tag(sync=True)
-    on = traitlets.Bool(False).tag(sync=True)
+    on = traitlets.Bool(False, help="whether the sensor's own lamp is lit").tag(sync=True)
 
     def __init__(self, part: str = "", label: str = "", *, bench: Any = None, **traits: Any) -> None:
         traits.setdefault("mm", traits.get("most_mm", 20.0))
@@ -69,7 +69,7 @@ class SensorSlider(BenchWidget):
             self.bench.metal(self.part, mm, metal)
 
     def _look(self) -> None:
-        self.on = self.bench.state(self.part) == "on"
+        self.on = self.bench.lit(self.part)
 
     def in_words(self) -> str:
         """The state in words."""
@@ -77,7 +77,7 @@ class SensorSlider(BenchWidget):
             what = "beam broken" if self.blocked else "beam free"
         else:
             what = "no metal near" if self.mm >= self.most_mm else f"{self.metal} at {self.mm:g} mm"
-        return f"{f'{self.part} {self.label}'.strip()}, {what}, output {'on' if self.on else 'off'}"
+        return f"{f'{self.part} {self.label}'.strip()}, {what}, its lamp {'lit' if self.on else 'dark'}"
 
     def svg(self) -> str:
         """The still picture."""

@@ -24,6 +24,8 @@ def as_it_stands(bench: Bench) -> dict[str, Any]:
     bench_to_draw(bench)
     board = bench.board
     states = {name: state for name, state in bench.states().items() if name in board.parts}
+    for part in board.of_kind("sensor"):  # its own lamp is what shows
+        states[part.designation] = "on" if bench.lit(part.designation) else "off"
     for part, _ in board.controllers:
         states[part.designation] = bench.mode
     volts = bench.engine.now_reading().solution.volts

@@ -90,7 +90,8 @@ class FakeBench:
         return self.positions[part]
 
     def lit(self, part: str) -> bool:
-        return {"P1": self.bits["K1_A"], "P4": self.bits["S2"]}.get(part, False)
+        sensors = {part: self.positions[part] == "on" for part in ("B1", "B2")}
+        return ({"P1": self.bits["K1_A"], "P4": self.bits["S2"]} | sensors).get(part, False)
 
     def bit(self, tag: str) -> bool:
         return self.bits[tag]

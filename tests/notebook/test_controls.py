@@ -68,7 +68,7 @@ def test_a_hand_in_the_beam_and_metal_coming_near(bench, live, page_of):
     page = page_of(near)
     page.send("metal", mm=7.5, metal="brass")
     assert (near.mm, near.metal, near.on) == (7.5, "brass", True)
-    assert near.in_words() == "B2, brass at 7.5 mm, output on"
+    assert near.in_words() == "B2, brass at 7.5 mm, its lamp lit"
     page.send("metal", mm=20)
     assert not near.on
     assert "no metal near" in near.in_words()

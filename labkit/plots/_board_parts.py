@@ -42,6 +42,8 @@ class View:
     lit: bool
     leds: frozenset[str]
     terminals: Mapping[str, tuple[float, float]]
+    wires: Mapping[str, int]
+    """How many wires are on each terminal of the part."""
 
     @property
     def mid(self) -> float:
@@ -395,12 +397,28 @@ def _strip(view: View) -> list[Shape]:
         out.append(Rect(x + 3, edge + 3, each - 6, 13, "bar", tint="green-yellow" if bar.earth else ""))
         if bar.earth:
             out.append(Hatch(x + 3, edge + 3, each - 6, 13, "/", 7, "earth-stripe"))
-        clamps = int((each - 10) // 8)
-        out += [Arc(mid + 8 * (k - (clamps - 1) / 2), edge + 9.5, 2.0, "terminal") for k in range(clamps)]
+        out += _clamps(bar.clamps, mid, edge + 9.5, each - 10)
         out.append(Text(mid, edge + 32, bar.name, "label", 9.5, "middle", bold=True))
+        has = view.wires.get(bar.name, 0)
+        over = has > bar.clamps
+        count = f"{has} of {bar.clamps}" + (": too many" if over else "")
+        out.append(Text(mid, edge + 44, count, "label" if over else "tick", 8, "middle", bold=over))
     out.append(Text(view.left + 5, view.bottom - 5, view.part.designation, "name", 10.5, bold=True))
     words = legend_lines(view.part.label or "terminals", view.width - 40, 1)
     out += [Text(view.right - 5, view.bottom - 5, t, "tick", 8, "end") for t in words]
+    return out
+
+
+def _clamps(count: int, mid: float, y: float, room: float) -> list[Shape]:
+    """Every clamp of a bar; as many as would touch in one row stand in turn in two or three."""
+    step = min(8.0, room / count)
+    rows = min(3, math.ceil(5.6 / step))
+    apart = 1.2
+    r = min(2.0, (step * rows - 0.8) / 2, (12 - apart * (rows - 1)) / (2 * rows))  # in a bar 13 high
+    out: list[Shape] = []
+    for k in range(count):
+        down = (k % rows - (rows - 1) / 2) * (2 * r + apart)
+        out.append(Arc(mid + step * (k - (count - 1) / 2), y + down, r, "terminal"))
     return out
 
 

@@ -97,8 +97,9 @@ def _terminal_plan(board: Board, wiring: Wiring) -> Paper:
         wires = wiring.at(terminal)
         ways = ", ".join(f"{w.no} to {w.b if w.a == terminal else w.a}" for w in wires)
         part = board.parts[it.part]
-        if wires or terminal in poles:
-            has = f"{len(wires)} of {it.clamps}"
+        # a bar of a strip is there with all its clamps, taken or not
+        if wires or terminal in poles or part.kind == "terminal_strip":
+            has = f"{len(wires)} of {it.clamps}" + (": too many" if len(wires) > it.clamps else "")
             rows.append((terminal, part.label or _short(part.entry.text), poles.get(terminal, ""), ways, has, ""))
     headings = ("terminal", "part", "block, pole", "wires, and where they lead", "clamped", "tugged")
     return Paper("terminal-plan", "Terminal plan", headings, tuple(rows), (12, 26, 14, 84, 11, 10))

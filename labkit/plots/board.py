@@ -7,7 +7,7 @@ is heavy, an indicator that is on is filled, a live terminal is solid and its co
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -18,7 +18,7 @@ from labkit.plots._board_parts import View, face
 from labkit.plots._board_routes import Box, Duct, Exit, Route, ducts_of, exits_of, route
 from labkit.plots._given import board_to_draw, mapping
 from labkit.plots._given import names as names_of
-from labkit.plots._measure import text_width
+from labkit.plots._measure import text_width, wrap
 from labkit.plots._svg import to_svg
 from labkit.plots.errors import DrawingError
 from labkit.plots.shapes import Arc, Group, Polyline, Rect, Shape, Sheet, Text
@@ -232,6 +232,7 @@ class _Layout:
         self.top = _MARGIN + 24
         self.width = board.width_mm * _SCALE + 2 * _MARGIN
         self.height = board.height_mm * _SCALE
+        self.landed = Counter(end for wire in ask.wiring for end in (wire.a, wire.b))
         self.boxes = [self._box(p) for p in board.parts.values()]
         self.place = {t.id: (self._x(t.x_mm), self._y(t.y_mm)) for t in board.terminals.values()}
 
@@ -365,6 +366,7 @@ class _Layout:
             part.designation in self.ask.lit,
             self.ask.leds,
             terminals,
+            {n: self.landed[part.terminal(n)] for n in entry.terminals},
         )
         gone = of in self.ask.removed
         shapes: list[Shape] = [Rect(left, top, right - left, bottom - top, "part-gone" if gone else "part", 3)]
@@ -402,7 +404,19 @@ class _Layout:
             out += _conductor(((x, y), (x + 30, y)), code, False)
             out.append(Text(x + 37, y + 3.4, words, "note", 9.5))
             x += wide
+        for words in self._too_many():
+            y += 16
+            out.append(Text(_MARGIN, y + 3.4, words, "label", 9.5, bold=True))
         return out, y + 14
+
+    def _too_many(self) -> list[str]:
+        """The terminals that hold more wires than they are made for, in lines as wide as the sheet."""
+        over = [
+            f"{t.id} has {self.landed[t.id]} and takes {t.clamps}"
+            for t in self.board.terminals.values()
+            if self.landed[t.id] > t.clamps
+        ]
+        return wrap("Too many wires on a terminal: " + "; ".join(over) + ".", self.width - 40, 9.5) if over else []
 
     def _story(self) -> str:
         ask = self.ask
@@ -413,7 +427,7 @@ class _Layout:
         for words, names in (("Lit or running", ask.lit), ("Indicators on", ask.leds), ("Pulled off", ask.removed)):
             if names:
                 said.append(f"{words}: {', '.join(sorted(names))}.")
-        return " ".join(said)
+        return " ".join([*said, *self._too_many()])
 
 
 def _positions(entry: Any) -> tuple[str, ...]:
@@ -459,5 +473,9 @@ def _code_parts(code: str) -> tuple[str, str]:
 
 
 def _colour_words(code: str) -> str:
+    from labkit.board import COLOURS
+
+    if code in COLOURS:  # the words of the wire list
+        return COLOURS[code]
     base, stripe = _code_parts(code)
     return f"{base} and {stripe}" if stripe else base

@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from labkit.base import LabkitError
 from labkit.bench import Bench, PowerGate
-from labkit.board import Board, Wiring, load_board, save_wiring
+from labkit.board import Board, Wire, Wiring, load_board, save_wiring
 from labkit.cli import commands
 from labkit.faults import FaultCard, Measured, SymptomCard, fault
 from labkit.plots.bench_sheets import bench_papers, papers_csv, papers_pdf, papers_svg
@@ -50,6 +50,20 @@ def test_every_wire_stands_at_both_its_ends_in_the_terminal_plan(board: Board) -
     for wire in board.wiring.wires:
         assert f"{wire.no} to {wire.b}" in plan[wire.a]
         assert f"{wire.no} to {wire.a}" in plan[wire.b]
+
+
+def test_the_terminal_plan_counts_clamps_of_every_bar_and_tells_of_too_many(board: Board) -> None:
+    plan = {row[0]: row[4] for row in paper(board, "terminal-plan").rows}
+    for bar in board.part("X1").entry.bars:
+        assert plan[f"X1:{bar.name}"] == f"{len(board.wiring.at(f'X1:{bar.name}'))} of {bar.clamps}"
+    bare = {row[0]: row[4] for p in bench_papers(board, Wiring()) if p.name == "terminal-plan" for row in p.rows}
+    assert bare["X1:24S"] == "0 of 8", "a bar with no wire is there too"
+    over = board.wiring.with_wire(*(Wire(str(n), "X1:24S", "X1:PE") for n in range(900, 906)))
+    rows = next(p for p in bench_papers(board, over) if p.name == "terminal-plan").rows
+    assert {row[0]: row[4] for row in rows if "too many" in row[4]} == {
+        "X1:24S": "9 of 8: too many",
+        "X1:PE": "10 of 8: too many",
+    }
 
 
 def test_each_wire_has_a_label_for_both_ends(board: Board) -> None:

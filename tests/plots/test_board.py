@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from labkit.board import Wire, Wiring, load_board
@@ -198,3 +200,42 @@ def test_a_slip_is_named_with_its_cure(board, options, what, cure):
         board_sheet(board, **options)
     assert what in caught.value.what
     assert cure in caught.value.try_this
+
+
+def clamps(sheet, bar) -> int:
+    """Terminals drawn inside the box of one bar."""
+    left, top, right, bottom = bar.bounds()
+    rings = [s for s in part(sheet, "X1").shapes if isinstance(s, Arc) and s.role == "terminal"]
+    inside = [r for r in rings if left < r.cx < right and top < r.cy < bottom]
+    assert all(left <= r.cx - r.r and r.cx + r.r <= right for r in inside)
+    assert all(top <= r.cy - r.r and r.cy + r.r <= bottom for r in inside)
+    return len(inside)
+
+
+@pytest.mark.parametrize("counts", [None, (1, 2, 40, 60, 3)])
+def test_a_strip_has_as_many_clamps_as_its_bars_and_says_how_many_are_taken(board, counts):
+    strip = board.part("X1")
+    bars = strip.entry.bars
+    if counts:
+        bars = tuple(bar.model_copy(update={"clamps": n}) for bar, n in zip(bars, counts, strict=True))
+        board = board.with_part(replace(strip, entry=strip.entry.model_copy(update={"bars": bars})))
+    sheet = board_sheet(board)
+    boxes = [s for s in part(sheet, "X1").shapes if getattr(s, "role", "") == "bar"]
+    assert [clamps(sheet, box) for box in boxes] == [bar.clamps for bar in bars]
+    words = {s.text for s in part(sheet, "X1").shapes if hasattr(s, "text")}
+    for bar in bars:
+        taken = len(board.wiring.at(f"X1:{bar.name}"))
+        assert f"{taken} of {bar.clamps}" + (": too many" if taken > bar.clamps else "") in words
+
+
+def test_more_wires_than_a_terminal_takes_are_told_on_the_drawing(board):
+    assert not [t for t in board_sheet(board).texts() if "Too many" in t.text]
+    more = [Wire(str(900 + n), "X1:24S", "X1:PE") for n in range(6)]
+    over = board.wiring.with_wire(*more, Wire("910", "S1:11", "S2:13"), Wire("911", "S1:11", "S3:13"))
+    sheet = board_sheet(board, wiring=over)
+    said = " ".join(t.text for t in sheet.texts("label"))
+    told = "Too many wires on a terminal: X1:24S has 9 and takes 8; X1:PE has 10 and takes 8; S1:11 has 3 and takes 2."
+    assert told in said
+    assert told in sheet.desc
+    assert "9 of 8: too many" in said
+    assert sheet.check() == []

@@ -1,29 +1,23 @@
-"""Current paths of a wired board, found in the wiring and drawn from the plus rail down to 0 V."""
+"""Current paths of a wired board, found in the wiring from the supply's plus down to its 0 V."""
 
 from __future__ import annotations
 
-import textwrap
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from labkit.base import nearest
-from labkit.plots._circuit_symbols import STEP, Symbol, symbol_shapes
+from labkit.plots._circuit_symbols import Symbol
 from labkit.plots._given import board_to_draw
 from labkit.plots.errors import DrawingError
-from labkit.plots.shapes import Arc, Line, Shape, Text
 
 if TYPE_CHECKING:
     from labkit.board import Board, Wiring
 
-__all__ = ["APART", "CAPTION", "LOADS", "NARROW", "TOP", "WIRE", "Edge", "Net", "Wired", "column", "said"]
+__all__ = ["LOADS", "Edge", "Net", "Wired"]
 
-APART = 168.0  # between two current paths
-WIRE = 30.0  # what a conductor takes of a path
-TOP = 84.0
-CAPTION = 13.0  # between lines of a column's words
-NARROW = 26  # characters of such a line
 _MOST_LOOSE = 6  # edges that a loose end is followed
 LOADS = frozenset({"coil", "input", "lamp", "horn", "load"})
 
@@ -52,28 +46,45 @@ class Wired:
         The target, and what leads to it and on from it as far as wires go.
     target
         Its number among them.
-    gap
-        Empty for a whole path, else the sentence that says where the way ends.
     above, below
-        Whether it reaches the plus rail and the 0 V rail.
+        Whether these reach the plus rail and the 0 V rail.
+    head, tail
+        Where they do not: what is wired of the path from the plus rail, and to the 0 V rail, on the far side of the
+        break.
     """
 
     edges: tuple[Edge, ...]
     target: int
-    gap: str = ""
     above: bool = True
     below: bool = True
+    head: tuple[Edge, ...] = ()
+    tail: tuple[Edge, ...] = ()
 
     @property
-    def lines(self) -> list[str]:
-        """The sentence of the gap, broken to the width of a column."""
-        return textwrap.wrap(f"not wired: {self.gap}", NARROW) if self.gap else []
+    def on_plus(self) -> bool:
+        """Whether anything of it is on the plus rail."""
+        return self.above or bool(self.head)
 
     @property
-    def high(self) -> float:
-        """What it takes of the sheet's height, with its words."""
-        words = len(self.lines) * CAPTION + 40 if self.gap else 0
-        return sum(STEP if e.symbol else WIRE for e in self.edges) + words
+    def on_minus(self) -> bool:
+        """Whether anything of it is on the 0 V rail."""
+        return self.below or bool(self.tail)
+
+    def gap_above(self, plus: str) -> str:
+        """The sentence of the break above, or none."""
+        far = self.head[-1].b if self.head else plus
+        return "" if self.above else f"not wired: no way between {far} and {self.edges[0].a}"
+
+    def gap_below(self) -> str:
+        """The sentence of the break below, or none."""
+        far = self.tail[0].a if self.tail else "0 V"
+        return "" if self.below else f"not wired: no way between {self.edges[-1].b} and {far}"
+
+    def story(self, plus: str) -> str:
+        """The path in words."""
+        parts = [", ".join(_said(self.head)), self.gap_above(plus), ", ".join(_said(self.edges))]
+        parts += [self.gap_below(), ", ".join(_said(self.tail))]
+        return "; ".join(part for part in parts if part)
 
 
 class Net:
@@ -178,45 +189,73 @@ class Net:
         """Whether a wire is landed on either end."""
         return bool(self.wiring.at(edge.a) or self.wiring.at(edge.b))
 
-    def path_or_gap(self, target: Edge) -> tuple[list[Edge], str]:
-        """The path through a target, whichever way round it is fed; or none, and the sentence that says why."""
-        gap = ""
-        for way_round in (target, target.turned()):
-            try:
-                return self.path(way_round), ""
-            except DrawingError as wrong:
-                gap = gap or wrong.what
-        turned = target.turned()
-        try:  # a sensor that switches to minus: its channel hangs on plus
-            back = self._way(turned.b, self.minus, through_parts=True)
-            return [*self._way(self.plus, turned.a), turned, *back], ""
-        except DrawingError:
-            return [], gap
+    @property
+    def rail(self) -> str:
+        """The plus rail's name."""
+        return f"+{self.volts:g} V"
+
+    def path(self, target: Edge) -> list[Edge] | None:
+        """The whole path through a target, whichever way round it is fed, if there is one."""
+        for way in self._turns(target):
+            above, below = self._way(self.plus, way.a), self._way(way.b, self.minus)
+            if above is not None and below is not None:
+                return [*above, way, *below]
+        turned = target.turned()  # a sensor that switches to minus: its channel hangs on plus
+        above, back = self._way(self.plus, turned.a), self._way(turned.b, self.minus, through_parts=True)
+        return None if above is None or back is None else [*above, turned, *back]
 
     def as_wired(self, target: Edge) -> Wired:
-        """The path through a target as it is wired: whole, or as far as it leads from either end."""
-        path, gap = self.path_or_gap(target)
+        """The path through a target as it is wired: whole, or what there is of it on both sides of each break."""
+        path = self.path(target)
         if path:
-            return Wired(tuple(path), next(i for i, e in enumerate(path) if e.symbol and e.symbol.kind in LOADS))
-        halves = [(way, self._half(self.plus, way.a), self._half(way.b, self.minus)) for way in self._turns(target)]
+            return Wired(tuple(path), _load_in(path))
+        halves = [
+            (way, self._way(self.plus, way.a) or [], self._way(way.b, self.minus) or []) for way in self._turns(target)
+        ]
         way, head, tail = max(halves, key=lambda it: bool(it[1]) + bool(it[2]))
         if head and tail:  # each half leads somewhere, but not without crossing the other
             tail = []
-        above = head or [e.turned() for e in self._loose(way.a, {way.b})][::-1]
-        below = tail or self._loose(way.b, {way.a, *(t for e in above for t in (e.a, e.b))})
-        if head and not tail:
-            gap = f"in this wiring there is no way between the 0 V and {way.b}"
-        return Wired((*above, way, *below), len(above), gap, bool(head), bool(tail))
+        drawn = self._drawn(target, way)
+        above = head or [e.turned() for e in self._hangs(way.a, {way.b}, [e.turned() for e in drawn[0]])][::-1]
+        below = tail or self._hangs(way.b, {way.a, *_terminals(above)}, drawn[1])
+        edges = (*above, way, *below)
+        before = [] if head else self._reached([e.a for e in drawn[0]], _terminals(edges), plus=True)
+        seen = _terminals([*before, *edges])
+        after = [] if tail else self._reached([e.b for e in drawn[1]], seen, plus=False)
+        return Wired(edges, len(above), bool(head), bool(tail), tuple(before), tuple(after))
+
+    @cached_property
+    def _as_drawn(self) -> Net:
+        """The board in its own wiring."""
+        return Net(self.board, None)
+
+    def _drawn(self, target: Edge, way: Edge) -> tuple[list[Edge], list[Edge]]:
+        """The board's own path through a target on either side of it, the nearest first; none if it runs otherwise."""
+        path = self._as_drawn.path(target) or []
+        at = _load_in(path) if path else 0
+        return (path[:at][::-1], path[at + 1 :]) if path and path[at].a == way.a else ([], [])
+
+    def _hangs(self, start: str, seen: set[str], drawn: list[Edge]) -> list[Edge]:
+        """What hangs on a loose end: the board's own path as far as it is wired, or where the end leads by itself."""
+        own: list[Edge] = []
+        for edge in drawn:
+            wires = self.wiring.between(edge.a, edge.b)
+            if edge.b in seen or not (edge.symbol or wires):
+                break
+            own.append(edge if edge.symbol else Edge(edge.a, edge.b, wires[0].no))
+        return max(own, self._loose(start, seen), key=len)
+
+    def _reached(self, terminals: Iterable[str], seen: set[str], *, plus: bool) -> list[Edge]:
+        """The way between a rail and the first of these terminals that has one, if it leads through nothing seen."""
+        for terminal in terminals:
+            way = self._way(self.plus, terminal) if plus else self._way(terminal, self.minus)
+            if way and not _terminals(way) & seen:
+                return way
+        return []
 
     @staticmethod
     def _turns(target: Edge) -> tuple[Edge, Edge]:
         return target, target.turned()
-
-    def _half(self, start: str, end: str) -> list[Edge]:
-        try:
-            return self._way(start, end)
-        except DrawingError:
-            return []
 
     def _loose(self, start: str, seen: set[str]) -> list[Edge]:
         """Where a loose end leads, up to where it stops or parts."""
@@ -235,9 +274,10 @@ class Net:
 
     def besides(self, wired: Wired) -> list[tuple[str, str]]:
         """Wires that are landed on the way but are no part of it, each with its terminal: a path in parallel, say."""
-        drawn = {e.wire for e in wired.edges if e.wire}
+        path = (*wired.head, *wired.edges, *wired.tail)
+        drawn = {e.wire for e in path if e.wire}
         found: list[tuple[str, str]] = []
-        for terminal in dict.fromkeys(t for e in wired.edges for t in (e.a, e.b)):
+        for terminal in dict.fromkeys(t for e in path for t in (e.a, e.b)):
             if self.board.part(terminal.partition(":")[0]).kind in {"terminal_strip", "supply"}:
                 continue
             for wire in self.wiring.at(terminal):
@@ -246,12 +286,11 @@ class Net:
                     found.append((wire.no, terminal))
         return found
 
-    def path(self, target: Edge) -> list[Edge]:
-        """From the supply's plus through the target to its 0 V."""
-        return [*self._way(self.plus, target.a), target, *self._way(target.b, self.minus)]
+    def _way(self, start: str, end: str, *, through_parts: bool = False) -> list[Edge] | None:
+        """The way with the fewest parts and wires, if there is one.
 
-    def _way(self, start: str, end: str, *, through_parts: bool = False) -> list[Edge]:
-        """The way with the fewest parts and wires; a return leads along wires alone unless it is allowed parts."""
+        A return leads along wires alone unless it is allowed parts.
+        """
         back = end == self.minus
         came: dict[str, Edge | None] = {start: None}
         queue = deque([start])
@@ -266,13 +305,7 @@ class Net:
                     came[edge.b] = edge
                     queue.append(edge.b)
         if end not in came:
-            side = "the 0 V" if back else f"+{self.volts:g} V"
-            raise DrawingError(
-                f"in this wiring there is no way between {side} and {start if back else end}",
-                where=start if back else end,
-                try_this="land the wires of this path; the board's wire list names them",
-                code="drawing-circuit-open",
-            )
+            return None
         way: list[Edge] = []
         at: Edge | None = came[end]
         while at is not None:
@@ -306,52 +339,15 @@ def _drive(entry: Any) -> str:
     }.get(entry.kind, "")
 
 
-def column(wired: Wired, x: float, bottom: float, beside: Symbol | None) -> list[Shape]:
-    """One current path from rail to rail, or as much of it as is wired, with the words that say where it ends."""
-    path = wired.edges
-    out: list[Shape] = []
-    rings: list[Shape] = []  # drawn last, so that no line runs through a terminal
-    total = sum(STEP if e.symbol else WIRE for e in path)
-    y = TOP - 10 if wired.above else bottom - total - (0 if wired.below else 30)
-    spare = bottom - y - total if wired.above and wired.below else 0.0
-    if wired.above:
-        out.append(Arc(x, y, 2.6, "joint"))
-    else:
-        rings += _loose_end(path[0].a, path[0], x, y)
-    for i, edge in enumerate(path):
-        if edge.symbol:
-            out += symbol_shapes(edge.symbol, x, y)
-            if edge.symbol.kind == "coil" and beside:
-                out += symbol_shapes(beside, x, y)
-            y += STEP
-            if i == wired.target and spare:  # what is left of the height goes between the load and the rail
-                out.append(Line(x, y, x, y + spare, "link"))
-                y += spare
-            continue
-        out.append(Line(x, y, x, y + WIRE, "link"))
-        out.append(Text(x + 5, y + WIRE / 2 + 3, edge.wire, "tick", 8))
-        y += WIRE
-        after = path[i + 1] if i + 1 < len(path) else None
-        if after and not after.symbol:  # two wires meet on a strip's terminal
-            rings.append(Arc(x, y, 2.8, "terminal"))
-            out.append(Text(x - 9, y + 3, edge.b, "tick", 8, "end"))
-    if wired.below:
-        rings.append(Arc(x, bottom, 2.6, "joint"))
-    else:
-        rings += _loose_end(path[-1].b, path[-1], x, y)
-    words = y + 24 if wired.above else TOP + 24
-    for n, line in enumerate(wired.lines):
-        out.append(Text(x, words + CAPTION * n, line, "label", 8.5, "middle"))
-    return [*out, *rings]
+def _terminals(edges: Iterable[Edge]) -> set[str]:
+    return {terminal for edge in edges for terminal in (edge.a, edge.b)}
 
 
-def _loose_end(terminal: str, edge: Edge, x: float, y: float) -> list[Shape]:
-    """The terminal at which a way ends; a symbol already has its number."""
-    ring: list[Shape] = [Arc(x, y, 2.8, "terminal")]
-    return ring if edge.symbol else [*ring, Text(x - 9, y + 3, terminal, "tick", 8, "end")]
+def _load_in(path: Sequence[Edge]) -> int:
+    return next(i for i, edge in enumerate(path) if edge.symbol and edge.symbol.kind in LOADS)
 
 
-def said(path: Iterable[Edge]) -> list[str]:
+def _said(path: Iterable[Edge]) -> list[str]:
     return [
         f"wire {e.wire}" if not e.symbol else f"{e.symbol.part} {e.symbol.kind} {e.symbol.a}-{e.symbol.b}" for e in path
     ]

@@ -22,7 +22,6 @@ from labkit.plots._svg import to_svg
 from labkit.plots.board import board_svg, draw_board
 from labkit.plots.circuit_sheet import control_circuit_sheet
 from labkit.plots.drawing_sheets import circuit_sheets
-from labkit.plots.errors import DrawingError
 from labkit.plots.shapes import Sheet, Text
 
 if TYPE_CHECKING:
@@ -240,11 +239,7 @@ def _circuits(board: Board, wiring: Wiring | None) -> dict[str, Sheet]:
         return {}
     sheets = circuit_sheets(board, wiring)
     for part in board.of_kind("contactor"):
-        try:
-            sheet = control_circuit_sheet(board, part.designation, wiring=wiring)
-        except DrawingError:  # a half-wired board: the other drawings say where a way ends
-            continue
-        sheets[f"control-{part.designation}"] = sheet
+        sheets[f"control-{part.designation}"] = control_circuit_sheet(board, part.designation, wiring=wiring)
     return sheets
 
 

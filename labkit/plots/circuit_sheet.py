@@ -1,8 +1,9 @@
 """A sheet of the control circuit: current paths from the supply's plus down to its 0 V.
 
 The paths are found in the wiring, not assumed: from the plus terminal through wires, breakers and contacts
-to the coil or input asked for, and from there back. Symbols follow IEC 60617: contacts at rest, what moves
-them on the left, designation left, terminal numbers right.
+to the coil or input asked for, and from there back. One that is broken is drawn as far as it leads on both sides
+of the break. Symbols follow IEC 60617: contacts at rest, what moves them on the left, designation left, terminal
+numbers right.
 """
 
 from __future__ import annotations
@@ -12,11 +13,12 @@ from typing import TYPE_CHECKING
 
 from labkit.plots._axes import draw, need_axes
 from labkit.plots._circuit_symbols import STEP
-from labkit.plots._current_paths import APART, TOP, WIRE, Edge, Net, Wired, column, said
+from labkit.plots._current_paths import Net, Wired
 from labkit.plots._given import names
 from labkit.plots._measure import text_width
+from labkit.plots._path_columns import APART, TOP, column, height, rail
 from labkit.plots._svg import to_svg
-from labkit.plots.shapes import Group, Line, Rect, Shape, Sheet, Text
+from labkit.plots.shapes import Group, Rect, Shape, Sheet, Text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -67,7 +69,7 @@ def draw_control_circuit(
     Raises
     ------
     DrawingError
-        If there is no such coil or point, or no way to it in this wiring (it says how far it gets).
+        If there is no such coil or point.
     """
     ax = need_axes(ax)
     return draw(control_circuit_sheet(board, coil, inputs=inputs, wiring=wiring, title=title), ax)
@@ -87,29 +89,27 @@ def control_circuit_sheet(
     targets += [
         net.input(p) for p in (_usual_inputs(board, coil) if inputs is None else names(inputs, "a list of inputs"))
     ]
-    paths = [net.path(t) for t in targets]
+    paths = [net.as_wired(t) for t in targets]
     heading = title or f"Control circuit of {coil}"
-    heights = [sum(STEP if e.symbol else WIRE for e in path) for path in paths]
-    bottom = TOP + max(heights) + 24
+    bottom = TOP + max(*(height(path, net.rail) for path in paths), 4 * STEP) + 24
     shapes: list[Shape] = []
-    for i, path in enumerate(paths):
+    for i, (path, target) in enumerate(zip(paths, targets, strict=True)):
         x = 118 + APART * i
-        drawn = column(Wired(tuple(path), path.index(targets[i])), x, bottom, net.beside(targets[i]))
-        about = f"path {i + 1}: " + ", ".join(said(path))
+        drawn = column(path, net.rail, x, bottom, net.beside(target))
+        about = f"path {i + 1}: {path.story(net.rail)}"
         shapes += [Group(tuple(drawn), f"path:{i + 1}", about), Text(x, TOP - 22, str(i + 1), "tick", 9, "middle")]
     shapes += _where_contacts_are(paths, coil, bottom)
-    width = 118 + APART * (len(paths) - 1) + 118
-    rails: list[Shape] = []
-    for y, words in ((TOP - 10, f"+{net.volts:g} V"), (bottom, "0 V")):
-        rails += [Line(70, y, width - 24, y, "rail"), Text(60, y + 4, words, "name", 10.5, "end", bold=True)]
-    height = bottom + 50
-    wide = max(width, text_width(heading, 14, bold=True) + 40)
+    wide = max(118 + APART * (len(paths) - 1) + 118, text_width(heading, 14, bold=True) + 40)
+    rails = [
+        *rail(net.rail, TOP - 10, wide, any(path.on_plus for path in paths)),
+        *rail("0 V", bottom, wide, any(path.on_minus for path in paths)),
+    ]
     return Sheet(
         wide,
-        height,
-        (Rect(0, 0, wide, height, "paper"), Text(16, 28, heading, "title", 14, bold=True), *rails, *shapes),
+        bottom + 50,
+        (Rect(0, 0, wide, bottom + 50, "paper"), Text(16, 28, heading, "title", 14, bold=True), *rails, *shapes),
         heading,
-        " ".join(f"Path {i + 1}: {', '.join(said(p))}." for i, p in enumerate(paths)),
+        " ".join(f"Path {i + 1}: {path.story(net.rail)}." for i, path in enumerate(paths)),
     )
 
 
@@ -125,12 +125,12 @@ def _usual_inputs(board: Board, coil: str) -> list[str]:
     return found
 
 
-def _where_contacts_are(paths: list[list[Edge]], coil: str, bottom: float) -> list[Shape]:
+def _where_contacts_are(paths: list[Wired], coil: str, bottom: float) -> list[Shape]:
     """Under the coil: in which paths its contacts stand, as circuit sheets have it."""
     found = [
         f"{e.symbol.a}-{e.symbol.b} in path {i + 1}"
         for i, path in enumerate(paths)
-        for e in path
+        for e in (*path.head, *path.edges, *path.tail)
         if e.symbol and e.symbol.kind == "contact" and e.symbol.part == coil
     ]
     return [Text(118, bottom + 20 + 12 * i, words, "tick", 8.5, "middle") for i, words in enumerate(found[:2])]

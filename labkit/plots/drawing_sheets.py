@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from labkit.plots._circuit_symbols import STEP, Symbol, symbol_shapes
-from labkit.plots._current_paths import APART, CAPTION, NARROW, TOP, Edge, Net, Wired, column, said
+from labkit.plots._current_paths import Edge, Net, Wired
 from labkit.plots._measure import text_width
+from labkit.plots._path_columns import APART, CAPTION, NARROW, TOP, column, height, rail
 from labkit.plots.shapes import Arc, Group, Line, Rect, Shape, Sheet, Text
 
 if TYPE_CHECKING:
@@ -31,11 +32,6 @@ class _Column:
     wired: Wired
     under: tuple[str, ...]
     beside: Symbol | None = None
-
-    @property
-    def story(self) -> str:
-        words = ", ".join(said(self.wired.edges))
-        return f"{words}, and no further: {self.wired.gap}" if self.wired.gap else words
 
 
 def circuit_sheets(board: Board, wiring: Wiring | None = None) -> dict[str, Sheet]:
@@ -103,35 +99,28 @@ def _of_point(net: Net, board: Board, name: str, target: Edge) -> _Column:
 
 
 def _drawn(net: Net, columns: Sequence[_Column], title: str, *, supply: bool = False) -> Sheet:
-    bottom = TOP + max([*(c.wired.high for c in columns), 4 * STEP]) + 24
+    bottom = TOP + max([*(height(c.wired, net.rail) for c in columns), 4 * STEP]) + 24
     first = 1 if supply else 0
-    plus, minus = any(c.wired.above for c in columns), any(c.wired.below for c in columns)
+    plus, minus = any(c.wired.on_plus for c in columns), any(c.wired.on_minus for c in columns)
     shapes: list[Shape] = []
     if supply:
         shapes += _source(net, _LEFT, bottom, plus, minus)
     for i, it in enumerate(columns):
         x = _LEFT + APART * (first + i)
-        drawn = column(it.wired, x, bottom, it.beside)
-        about = f"path {i + 1}: {it.story}"
+        drawn = column(it.wired, net.rail, x, bottom, it.beside)
+        about = f"path {i + 1}: {it.wired.story(net.rail)}"
         shapes += [Group(tuple(drawn), f"path:{i + 1}", about), Text(x, TOP - 22, str(i + 1), "tick", 9, "middle")]
         shapes += _under(it.under, x, bottom)
     wide = _LEFT + APART * (first + len(columns) - 1) + 118
     wide = max(wide, text_width(title, 14, bold=True) + 40)
     rails = [
-        *_rail(f"+{net.volts:g} V", TOP - 10, wide, plus),
-        *_rail("0 V", bottom, wide, minus),
+        *rail(net.rail, TOP - 10, wide, plus),
+        *rail("0 V", bottom, wide, minus),
     ]
-    height = bottom + (96 if supply else 70)
+    high = bottom + (96 if supply else 70)
     heading = Text(16, 28, title, "title", 14, bold=True)
-    alt = " ".join(f"Path {i}: {c.story}." for i, c in enumerate(columns, start=1))
-    return Sheet(wide, height, (Rect(0, 0, wide, height, "paper"), heading, *rails, *shapes), title, alt)
-
-
-def _rail(words: str, y: float, wide: float, there: bool) -> list[Shape]:
-    """A rail, if any path reaches it."""
-    if not there:
-        return []
-    return [Line(70, y, wide - 24, y, "rail"), Text(60, y + 4, words, "name", 10.5, "end", bold=True)]
+    alt = " ".join(f"Path {i}: {c.wired.story(net.rail)}." for i, c in enumerate(columns, start=1))
+    return Sheet(wide, high, (Rect(0, 0, wide, high, "paper"), heading, *rails, *shapes), title, alt)
 
 
 def _under(lines: Sequence[str], x: float, bottom: float) -> list[Shape]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from labkit.board import load_board
+from labkit.board import Wiring, load_board
 from labkit.plots import DrawingError, control_circuit_sheet, control_circuit_svg, draw_control_circuit
 
 
@@ -54,12 +54,51 @@ def test_nothing_overlaps_and_it_is_the_same_each_time(board):
     assert control_circuit_svg(board) == control_circuit_svg(board)
 
 
-def test_a_lifted_wire_is_said_with_its_place(board):
-    with pytest.raises(DrawingError, match="no way between") as caught:
-        control_circuit_sheet(board, wiring=board.wiring.without("211"))
-    assert caught.value.where == "K1:A1"
-    with pytest.raises(DrawingError, match="no way between the 0 V and K1:A2"):
-        control_circuit_sheet(board, wiring=board.wiring.without("221"))
+@pytest.mark.parametrize(
+    ("gone", "said", "above", "below"),
+    [
+        ("211", "F3:96 and K1:A1", ["F4", "S0", "A1", "F3"], ["K1", "V1"]),
+        ("201", "A1:Q1 and F3:95", ["F4", "S0", "A1"], ["F3", "K1", "V1"]),
+        ("16", "F4:2 and S0:11", ["F4"], ["S0", "A1", "F3", "K1", "V1"]),
+        ("221", "K1:A2 and X1:0V", ["F4", "S0", "A1", "F3", "K1", "V1"], []),
+    ],
+)
+def test_a_broken_path_is_drawn_on_both_sides_of_the_break_and_the_break_is_said(board, gone, said, above, below):
+    sheet = control_circuit_sheet(board, wiring=board.wiring.without(gone))
+    group = sheet.groups()["path:1"]
+    words = [s for s in group.shapes if getattr(s, "role", "") == "label" and s.size == 8.5]
+    assert " ".join(w.text for w in words) == f"not wired: no way between {said}"
+    assert f"not wired: no way between {said}" in sheet.desc
+    parts = [s for s in group.shapes if getattr(s, "role", "") == "name"]
+    assert [t.text for t in parts if t.y < words[0].y] == above
+    assert [t.text for t in parts if t.y > words[0].y] == below
+    numbers = {t.text for t in group.shapes if getattr(t, "role", "") == "tick"}
+    assert gone not in numbers
+    # the wires of the board's own path but the one that is off
+    assert {"1", "7", "16", "17", "201", "211", "221", "2"} - {gone} <= numbers
+    assert sheet.check() == []
+
+
+def test_two_breaks_are_both_said(board):
+    sheet = control_circuit_sheet(board, wiring=board.wiring.without("201", "221"))
+    about = sheet.groups()["path:1"].about
+    assert "no way between A1:Q1 and F3:95; F3 contact 95-96, wire 211, K1 coil A1-A2; not wired: no way" in about
+    assert about.endswith("K1:A2 and X1:0V; wire 2")
+
+
+def test_a_bare_board_has_its_coil_and_inputs_and_says_that_nothing_leads_to_them(board):
+    sheet = control_circuit_sheet(board, wiring=Wiring())
+    assert [names(sheet, i) for i in (1, 2, 3, 4)] == [["K1"], ["A1"], ["A1"], ["A1"]]
+    assert "not wired: no way between +24 V and K1:A1; K1 coil A1-A2; not wired: no way between K1:A2 and 0 V" in (
+        sheet.groups()["path:1"].about
+    )
+    assert not [s for s in sheet.walk() if s.role == "rail"]
+    assert sheet.check() == []
+
+
+def test_no_single_wire_off_stops_the_drawing_or_makes_it_overlap(board):
+    for wire in board.wiring:
+        assert control_circuit_sheet(board, wiring=board.wiring.without(wire.no)).check() == [], wire
 
 
 def test_without_its_wires_the_suppressor_is_not_drawn(board):

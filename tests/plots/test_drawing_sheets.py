@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from labkit.board import Board, load_board, parts_catalogue
+from labkit.board import Board, Wiring, load_board, parts_catalogue
 from labkit.plots._svg import to_svg
 from labkit.plots.drawing_sheets import circuit_sheets, input_sheets, output_sheets, supply_sheet
 from labkit.plots.shapes import Group, Line, Sheet, Text
@@ -52,10 +52,10 @@ def test_outputs_stand_with_their_group_and_the_suppressor_beside_its_coil(board
 def test_what_is_not_wired_says_so(board: Board) -> None:
     bare = board.wiring.without("103", "129")
     inputs = to_svg(input_sheets(board, bare)[0])
-    assert inputs.count("not wired: in this wiring") == 1
+    assert inputs.count(">not wired: no way between") == 1
     assert "A1:I3" in inputs
     sensors = to_svg(supply_sheet(board, bare))
-    assert sensors.count("not wired:") == 1
+    assert sensors.count(">not wired: ") == 1
 
 
 def test_the_bond_is_drawn_and_a_floating_supply_is_told(board: Board) -> None:
@@ -91,7 +91,16 @@ def test_a_way_that_ends_is_drawn_as_far_as_it_leads(board: Board) -> None:
     sheet = input_sheets(board, board.wiring.without("121"))[0]
     column = next(shape for shape in _flat(sheet) if isinstance(shape, Group) and shape.of == "path:1")
     there = {shape.text for shape in column.shapes if isinstance(shape, Text)}
-    assert {"S1", "11", "12", "101", "I1", "14", "2"} <= there
+    assert {"F1", "9", "X1:24I", "S1", "11", "12", "101", "I1", "14", "2"} <= there
+    assert {"not wired: no way between", "X1:24I and S1:11"} <= there
+    assert "121" not in there
+
+
+def test_where_the_board_has_no_wiring_of_its_own_only_what_hangs_together_is_drawn(board: Board) -> None:
+    sheet = input_sheets(replace(board, wiring=Wiring()), board.wiring.without("121"))[0]
+    column = next(shape for shape in _flat(sheet) if isinstance(shape, Group) and shape.of == "path:1")
+    there = {shape.text for shape in column.shapes if isinstance(shape, Text)}
+    assert {"S1", "101", "I1", "not wired: no way between", "+24 V and S1:11"} <= there
     assert "F1" not in there
 
 

@@ -348,7 +348,7 @@ def agrees(entry: Done, bands: _Bands) -> bool:
 def _there(bench: Bench, kind: str, name: str) -> bool:
     electrical = bench.engine.net.electrical
     if kind == "lit":
-        return any(shown.part == name for shown in (*electrical.lamps, *electrical.sensors))
+        return name in {*(lamp.part for lamp in electrical.lamps), *(sensor.part for sensor in electrical.sensors)}
     if kind == "led":
         return name in bench.engine.raw or name in bench.engine.controller.outputs
     return name in bench.engine.states

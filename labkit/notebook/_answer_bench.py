@@ -19,30 +19,62 @@ _WORD = Layout(width="104px")
 
 
 class BenchDrawer(VBox):
-    """A bench below a form, drawn only when somebody asks for it.
+    """A bench below a form, drawn only when somebody asks for it, until it is closed again.
 
     Parameters
     ----------
     fault_finding
         Whether conductors that are live are not shown, as on a real board.
+    own
+        Whether its benches are its own: the time of one that is closed then stands still.
     """
 
-    def __init__(self, *, fault_finding: bool = False) -> None:
+    def __init__(self, *, fault_finding: bool = False, own: bool = False) -> None:
         self._fault_finding = fault_finding
+        self._own = own
+        self._opener: Any = None
         self.bench: Any = None
         super().__init__([])
 
-    def show(self, bench: Any, heading: str = "") -> None:
-        """Show the bench with a meter beside it; another one takes the place of the first."""
+    def show(self, bench: Any, heading: str, opener: Any) -> None:
+        """Show the bench with a meter beside it; another one takes the place of the first.
+
+        Parameters
+        ----------
+        bench, heading
+            What is shown, and the words above it.
+        opener
+            The button that asked for it: it has the focus again once the bench is closed.
+        """
         from labkit.notebook.bench_view import BenchView
         from labkit.notebook.meter_view import MeterView
 
+        self._opener = opener
         if bench is self.bench:
             return
+        self._put_away()
         self.bench = bench
         live = False if self._fault_finding else None
         views = [BenchView(bench, live=live), MeterView(bench, predict=self._fault_finding)]
-        self.children = [HTML(f"<b>{escape(heading)}</b>"), *views]
+        shut = push("Close the bench", f"Close the bench: {heading}")
+        shut.on_click(lambda _: self.shut())
+        head = Box([HTML(f"<b>{escape(heading)}</b>", layout=Layout(flex="1 1 190px")), shut])
+        head.layout = Layout(flex_flow="row wrap", align_items="center", max_width="780px")
+        self.children = [head, *views]
+
+    def shut(self) -> None:
+        """Close the bench; the button that opened it has the focus again."""
+        self._put_away()
+        if self._opener is not None:
+            self._opener.focus()
+
+    def _put_away(self) -> None:
+        views, self.children = self.children[1:], []
+        if self.bench is not None and self._own:
+            console(self.bench).stop()
+        for view in views:
+            view.close()
+        self.bench = None
 
 
 # a wiring ------------------------------------------------------------------------------------------
@@ -83,7 +115,7 @@ def _wiring(form: Any, _before: Any) -> list[Any]:
     put.on_click(lambda _: form.put(bench))
     drawer = BenchDrawer()
     show = push("Show the bench to wire it")
-    show.on_click(lambda _: drawer.show(bench, "In the board's tools choose the hand that changes wires"))
+    show.on_click(lambda _: drawer.show(bench, "In the board's tools choose the hand that changes wires", show))
     area = named(Textarea(rows=6, layout=WIDE, placeholder="no,a,b,colour,mm2,m,ferrule"), "a wire list as CSV")
     area.style.font_family = "monospace"
     typed = push("Put the typed list on the sheet")
@@ -141,7 +173,7 @@ def _plain(value: Any) -> Any:
 
 
 def _sheet(form: Any, before: Any) -> list[Any]:
-    drawer = BenchDrawer()
+    drawer = BenchDrawer(own=True)
     rows: list[Any] = []
     slots: list[VBox] = []
     for row in form.task.rows:
@@ -160,8 +192,11 @@ def _sheet(form: Any, before: Any) -> list[Any]:
         field.observe(put, "value")
         show = push("Bench", f"Show the bench: {row.situation}", "62px")
 
-        def bring(_: Any, row: Any = row, slot: Any = slot) -> None:
-            drawer.show(form.lesson.set_up(form.task.id, row.id), _words_of(row))
+        def bring(_: Any, row: Any = row, slot: Any = slot, show: Any = show) -> None:
+            if drawer.bench is not None and slot.children:
+                form.say("the bench of this row is open already; close it first if you want a fresh one", good=True)
+                return
+            drawer.show(form.lesson.set_up(form.task.id, row.id), _words_of(row), show)
             for other in slots:
                 other.children = [drawer] if other is slot else []
             form.say(f"the bench stands below this row: {_words_of(row)}", good=True)
@@ -216,6 +251,8 @@ def _drill_row(form: Any, row: Any, before: Any) -> Any:
             show()
 
     def take(_: Any) -> None:
+        if button.disabled:  # the second half of a double click
+            return
         now = (form.lesson.answers.get(form.task.id) or {}).get(row.id) or {}
         try:
             bench = form.lesson.set_up(form.task.id, row.id)
@@ -256,7 +293,7 @@ def _hunt(form: Any, before: Any) -> list[Any]:
     drawer = BenchDrawer(fault_finding=True)
     show = push("Go to the bench")
     heading = "The bench with the fault; every reading that you note is in your log"
-    show.on_click(lambda _: drawer.show(form.lesson.hunt_bench(task.id), heading))
+    show.on_click(lambda _: drawer.show(form.lesson.hunt_bench(task.id), heading, show))
     mended = choice_field(task.locations, None, "what is put right", "240px")
     mend = push("Put it right", "Exchange or remake what is chosen, on the bench", "110px")
     hand = push("Hand over the diagnosis and my log")
@@ -305,6 +342,8 @@ def _suspect(form: Any, suspect: str, location: str, cause: str) -> Any:
         off.disabled = struck
 
     def put(_: Any) -> None:
+        if off.disabled:  # the second half of a double click
+            return
         strike(form.lesson.hunt_bench(form.task.id), suspect)
         show(True)
 

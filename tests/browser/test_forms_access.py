@@ -175,6 +175,11 @@ class Hands:
         for key in keys:
             self.page.keyboard.press(key)
 
+    def has(self, css: str) -> None:
+        """Wait until the focus is there, and seen."""
+        self.page.wait_for_function("(css) => document.activeElement.matches(css)", arg=css)
+        assert self.page.evaluate(RING)
+
     def wait(self, css: str, text: str = "") -> None:
         self.page.locator(css, has_text=text).first.wait_for(state="attached")
 
@@ -255,7 +260,11 @@ def test_every_task_is_worked_and_handed_in_by_keys_alone(sheet):
     me.wait(".lk-said-line", "on the sheet")
     me.press("Enter")
     me.wait(".lk-form .lk-bench-view [data-part]")
-    me.tab_to(".lk-form .lk-bench-view select", most=1)
+    me.tab_to(".lk-form .lk-bench-view select", most=2)
+    me.tab_to("button[title^='Close the bench']", most=1, back=True)
+    me.press("Enter")
+    s.page.locator(".lk-form .lk-bench-view").wait_for(state="detached")
+    s.page.wait_for_function("document.activeElement.matches(\"button[title^='Show the bench']\")")
 
     # a prediction, then the reading
     me.task("predict-volts")
@@ -266,12 +275,26 @@ def test_every_task_is_worked_and_handed_in_by_keys_alone(sheet):
     me.tab_to(".lk-form button", most=1)
     me.press("Enter")
     me.wait(".lk-said-line", "read: ")
+    me.has(".lk-form input[type=text]:enabled")  # the next row's field, not the page's beginning
 
     # a hunt
     me.task("find-it")
     me.tab_to(".lk-form button[title^='Strike off']")
     me.press("Space")
     me.wait(".lk-form", "(struck off)")
+    me.has(".lk-form button[title^='Strike off']:enabled")  # the next suspect
+    left = s.page.locator("button[title^='Strike off']:enabled")
+    assert left.count() > 1
+    for k in range(left.count(), 0, -1):
+        me.has(".lk-form button[title^='Strike off']:enabled")
+        me.press("Enter")
+        s.page.wait_for_function(
+            "(k) => document.querySelectorAll(\"button[title^='Strike off']:enabled\").length === k", arg=k - 1
+        )
+    me.has("button[title='Go to the bench']")
+    me.press("Shift+Tab", "Tab")
+    me.has("button[title='Go to the bench']")
+    me.tab_to(".lk-task-list [data-task]", back=True)
     me.tab_to("button[title='Go to the bench']")
     me.press("Enter")
     me.wait(".lk-form .lk-bench-view [data-part]")

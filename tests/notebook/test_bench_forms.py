@@ -135,7 +135,9 @@ def test_suspects_are_struck_off_and_the_place_is_put_right_at_the_bench(work: L
     form = answer_form(work, task)
     innocent = next(suspect for suspect, _, _ in work.task(task).suspects if suspect != truth.id)
     form.fields[innocent].click()
+    form.fields[innocent].click()  # a double click
     assert form.fields[innocent].disabled
+    assert [done.do for done in bench.log] == ["strike"]
     assert (bench.log[-1].do, bench.log[-1].what) == ("strike", {"suspect": innocent})
     assert answer_form(work, task).fields[innocent].disabled
     form.fields["mend"].click()
@@ -214,6 +216,42 @@ def test_the_bench_of_a_row_comes_below_that_row(work: Lesson) -> None:
     assert "the bench stands below" in form.said.value
     form.fields[f"{ids[4]}.bench"].click()
     assert [k for k, shown in enumerate(below()) if shown] == [4]
+
+
+def test_the_bench_of_a_row_is_closed_again_and_the_next_one_is_fresh(work: Lesson) -> None:
+    form = answer_form(work, of_kind(work, "sheet"))
+    row = form.task.rows[1]
+    slot, show = form.children[4], form.fields[f"{row.id}.bench"]
+    show.click()
+    (drawer,) = slot.children
+    first, board = drawer.bench, drawer.children[1]
+    show.click()  # a double click opens no second one and shuts nothing
+    assert drawer.bench is first
+    assert "open already" in form.said.value
+    shut = drawer.children[0].children[1]
+    assert shut.description == "Close the bench"
+    shut.click()
+    assert drawer.children == ()
+    assert board.comm is None
+    assert console(first).state == "stopped"
+    show.click()
+    assert drawer.bench not in (None, first)
+    assert drawer.children
+
+
+def test_a_hunt_s_bench_is_closed_and_stands_as_it_was(work: Lesson) -> None:
+    task = of_kind(work, "hunt")
+    form = answer_form(work, task)
+    show, drawer = form.children[3:5]
+    show.click()
+    bench = drawer.bench
+    console(bench).hold("S2", "another view")
+    drawer.children[0].children[1].click()
+    assert drawer.children == ()
+    console(bench).refresh()
+    assert not console(bench).kept_still  # other views of it live on
+    show.click()
+    assert drawer.bench is bench
 
 
 def test_the_same_sentence_twice_is_said_twice(work: Lesson) -> None:

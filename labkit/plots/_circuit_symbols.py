@@ -15,7 +15,7 @@ STEP = 60.0  # the height of a symbol with its leads
 class Symbol:
     """One part of a current path, between its terminals `a` (above) and `b`.
 
-    `kind` is contact, breaker, fuse, output, coil, input, lamp, horn, sensor, load, supply, diode or
+    `kind` is contact, pole, breaker, fuse, heater, output, coil, input, lamp, horn, sensor, load, supply, diode or
     bidirectional; `closed` says whether a contact is closed at rest, `drive` what moves it: push, mushroom, turn,
     key, heat or coil; of a sensor, what it answers to.
     """
@@ -33,8 +33,10 @@ def symbol_shapes(symbol: Symbol, x: float, y: float) -> list[Shape]:
     if symbol.kind in {"diode", "bidirectional"}:
         return _suppressor(symbol, x, y)
     mid = y + STEP / 2
-    if symbol.kind in {"contact", "breaker"}:
+    if symbol.kind in {"contact", "pole", "breaker"}:
         out = _contact(symbol, x, y)
+    elif symbol.kind == "heater":
+        out = _heater(x, y)
     else:
         half = {"coil": 11.0, "fuse": 13.0, "lamp": 11.0, "horn": 11.0}.get(symbol.kind, 17.0)
         wide = {"coil": 19.0, "fuse": 5.5}.get(symbol.kind, 22.0)
@@ -59,7 +61,8 @@ def symbol_shapes(symbol: Symbol, x: float, y: float) -> list[Shape]:
     reach = {"coil": 25.0, "fuse": 12.0, "lamp": 17.0, "horn": 25.0}.get(symbol.kind)
     reach = 28.0 if symbol.kind in {"input", "output", "sensor", "load", "supply"} else reach
     left = x - (reach if reach else 46.0 if symbol.drive not in {"", "coil"} else 16.0)
-    out.append(Text(left, mid + 4, symbol.part, "name", 11, "end", bold=True))
+    if symbol.part:  # a pole is named once for all of them
+        out.append(Text(left, mid + 4, symbol.part, "name", 11, "end", bold=True))
     # a coil's numbers stand on the left: a suppressor may be on the right
     side, anchor, up = (x - 6, "end", 14.0) if symbol.kind == "coil" else (x + 6, "start", 19.5)
     out.append(Text(side, mid - up, symbol.a, "tick", 8, anchor))
@@ -78,6 +81,8 @@ def _contact(symbol: Symbol, x: float, y: float) -> list[Shape]:
     else:
         tip = (x - 9.0, top + 1.0)
     out.append(Line(x, knee, *tip, "symbol"))
+    if symbol.kind == "pole":  # of a contactor: a half circle at the fixed contact
+        out.append(Arc(x, top - 3, 3, "symbol", 90, 270))
     if symbol.kind == "breaker":
         out += [Line(x - 4, top - 4, x + 4, top + 4, "symbol"), Line(x - 4, top + 4, x + 4, top - 4, "symbol")]
         return out
@@ -88,6 +93,18 @@ def _contact(symbol: Symbol, x: float, y: float) -> list[Shape]:
         if symbol.drive == "mushroom" and symbol.closed:
             out += _opens_positively(x + 24, mid)
     return out
+
+
+def _heater(x: float, y: float) -> list[Shape]:
+    """One line through a thermal overload relay."""
+    mid = y + STEP / 2
+    bend = ((x, mid - 12), (x, mid - 6), (x + 5, mid - 6), (x + 5, mid + 6), (x, mid + 6), (x, mid + 12))
+    return [
+        Line(x, y, x, mid - 12, "link"),
+        Line(x, mid + 12, x, y + STEP, "link"),
+        Rect(x - 9, mid - 12, 18, 24, "box"),
+        Polyline(bend, "symbol"),
+    ]
 
 
 def _opens_positively(x: float, y: float) -> list[Shape]:

@@ -234,11 +234,9 @@ def _csv(paper: Paper) -> str:
 
 
 def _circuits(board: Board, wiring: Wiring | None) -> dict[str, Sheet]:
-    """Every circuit drawing; a board without a supply has none."""
-    if not board.supplies:
-        return {}
+    """Every circuit drawing; a board without a supply has no control circuit."""
     sheets = circuit_sheets(board, wiring)
-    for part in board.of_kind("contactor"):
+    for part in board.of_kind("contactor") if board.supplies else ():
         sheets[f"control-{part.designation}"] = control_circuit_sheet(board, part.designation, wiring=wiring)
     return sheets
 

@@ -1,4 +1,4 @@
-"""The circuit drawings of a board: supply, inputs and outputs, all found in the wiring.
+"""The circuit drawings of a board: supply, main circuit, inputs and outputs, all found in the wiring.
 
 One current path stands in each column, from the plus rail down to 0 V; symbols follow IEC 60617. Where the wiring
 leads nowhere the column says so: a half-wired board has drawings too.
@@ -15,6 +15,7 @@ from labkit.plots._circuit_symbols import STEP, Symbol, symbol_shapes
 from labkit.plots._current_paths import Edge, Net, Wired
 from labkit.plots._measure import text_width
 from labkit.plots._path_columns import APART, CAPTION, NARROW, TOP, column, height, rail
+from labkit.plots.main_sheet import main_circuit_sheet
 from labkit.plots.shapes import Arc, Group, Line, Rect, Shape, Sheet, Text
 
 if TYPE_CHECKING:
@@ -35,8 +36,10 @@ class _Column:
 
 
 def circuit_sheets(board: Board, wiring: Wiring | None = None) -> dict[str, Sheet]:
-    """Every circuit drawing of a board by the name of its file: supply, inputs by common, outputs by group."""
-    sheets = {"supply": supply_sheet(board, wiring)}
+    """Every circuit drawing of a board by the name of its file: supply, inputs by common, outputs by group, motors."""
+    if not board.supplies:
+        return {"main-circuit": main_circuit_sheet(board, wiring)} if board.of_kind("motor", "contactor") else {}
+    sheets = {"supply": supply_sheet(board, wiring), "main-circuit": main_circuit_sheet(board, wiring)}
     sheets |= {f"inputs-{n}": sheet for n, sheet in enumerate(input_sheets(board, wiring), start=1)}
     return sheets | {f"outputs-{n}": sheet for n, sheet in enumerate(output_sheets(board, wiring), start=1)}
 

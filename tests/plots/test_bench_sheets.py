@@ -123,7 +123,8 @@ def test_every_pole_of_every_block_stands_in_the_plan_with_its_coding(board: Boa
 def test_drawings_come_as_svg(board: Board) -> None:
     made = papers_svg(board)
     assert set(made) == {
-        f"{name}.svg" for name in ("layout", "supply", "inputs-1", "inputs-2", "outputs-1", "outputs-2", "control-K1")
+        f"{name}.svg"
+        for name in ("layout", "supply", "main-circuit", "inputs-1", "inputs-2", "outputs-1", "outputs-2", "control-K1")
     }
     assert all(text.startswith("<svg") for text in made.values())
 

@@ -118,7 +118,7 @@ def test_a_wire_beside_the_path_is_named(board: Board) -> None:
 
 def test_spare_points_and_groups_have_no_sheet_until_something_is_wired_to_them() -> None:
     press = load_board("orchard-press")
-    assert list(circuit_sheets(press)) == ["supply", "inputs-1", "outputs-1"]
+    assert list(circuit_sheets(press)) == ["supply", "main-circuit", "inputs-1", "outputs-1"]
     assert "I5" not in words(input_sheets(press)[0])
     assert "QB+ - QB0" not in words(supply_sheet(press))
     wired = press.wiring.moved("101", end="A1:I1", to="A1:I7")

@@ -18,6 +18,8 @@ _LINE = 0.0158
 """Height of a line of text, as a part of the page."""
 _BASE = 0.0165
 """From the top of a row down to its first base line."""
+_HAND = 0.042
+"""The most that a row takes which is filled in by hand, 9 mm."""
 _CHAR = 0.00565
 """Width of a character of the table type, as a part of the page; measured on the widest digits."""
 
@@ -41,6 +43,8 @@ class Paper:
         Text; every row as long as the headings.
     widths
         Of the columns in characters; longer text goes on in the next line.
+    by_hand
+        Whether its rows are filled in by hand: they are as high as the page has room for.
     """
 
     name: str
@@ -48,6 +52,7 @@ class Paper:
     headings: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     widths: tuple[int, ...]
+    by_hand: bool = False
 
 
 def blank_page(over: str, title: str, *, signed: bool = True) -> Figure:
@@ -75,10 +80,11 @@ def table_pages(over: str, paper: Paper) -> Iterator[Figure]:
     edges = [left]
     for width in paper.widths:
         edges.append(edges[-1] + width * _CHAR * scale)
+    roomy = min(_HAND, (top - 0.028 - bottom) / max(1, len(paper.rows))) if paper.by_hand else 0.0
     figure, y, number = None, bottom, 0
     for row in paper.rows:
         cells = [textwrap.wrap(text, max(3, width - 1)) or [""] for text, width in zip(row, paper.widths, strict=True)]
-        height = max(map(len, cells)) * _LINE + 0.010
+        height = max(max(map(len, cells)) * _LINE + 0.010, roomy - 1e-9)
         if y - height < bottom:
             if figure is not None:
                 yield figure

@@ -17,9 +17,10 @@ from labkit.base import write_atomic
 from labkit.bench import Bench, PowerGate
 from labkit.board import Board, Wiring, io_list, io_list_csv, wire_list, wire_list_csv
 from labkit.plots._axes import draw
+from labkit.plots._layout_tiles import tiles
 from labkit.plots._paper_pages import Paper, blank_page, label_pages, page_number, table_pages
 from labkit.plots._svg import to_svg
-from labkit.plots.board import board_svg, draw_board
+from labkit.plots.board import board_sheet, board_svg, draw_board
 from labkit.plots.circuit_sheet import control_circuit_sheet
 from labkit.plots.drawing_sheets import circuit_sheets
 from labkit.plots.shapes import Sheet, Text
@@ -30,6 +31,9 @@ if TYPE_CHECKING:
 __all__ = ["Paper", "bench_papers", "papers_csv", "papers_pdf", "papers_svg", "pdf_of", "write_papers"]
 
 _SHORT = 22  # characters of a part that stand in one line of a list
+_BOX = (0.04, 0.07, 0.92, 0.83)  # of a drawing on a page
+_ROOM = (11.69 * 0.92 * 96, 8.27 * 0.83 * 96)  # the same in sheet units
+_LEAST = 0.95  # of a layout's scale: wire numbers of 5 points
 
 
 def bench_papers(board: Board, wiring: Wiring | None = None) -> tuple[Paper, ...]:
@@ -150,7 +154,7 @@ def _inputs_sheet(board: Board, wiring: Wiring) -> Paper:
         "bit", "wire off", "others moved", "initials, time", "remarks",
     )  # fmt: skip
     widths = (6, 8, 8, 8, 8, 5, 11, 6, 5, 14, 6, 5, 9, 15, 15, 21)
-    return Paper("checkout-inputs", "Checkout of the inputs", headings, rows, widths)
+    return Paper("checkout-inputs", "Checkout of the inputs", headings, rows, widths, by_hand=True)
 
 
 def _outputs_sheet(board: Board, wiring: Wiring) -> Paper:
@@ -164,12 +168,16 @@ def _outputs_sheet(board: Board, wiring: Wiring) -> Paper:
         "off again", "initials, time", "remarks",
     )  # fmt: skip
     widths = (6, 10, 8, 8, 18, 6, 9, 12, 10, 10, 10, 15, 23)
-    return Paper("checkout-outputs", "Checkout of the outputs", headings, rows, widths)
+    return Paper("checkout-outputs", "Checkout of the outputs", headings, rows, widths, by_hand=True)
 
 
 def papers_pdf(board: Board, wiring: Wiring | None = None) -> bytes:
     """The papers as one PDF: the board, its circuit drawings, then every table."""
     figures = [_drawing(board, wiring, "Layout", None)]
+    layout = board_sheet(board, wiring=wiring, follow=())
+    pieces = tiles(layout, *_ROOM, _LEAST)
+    if len(pieces) > 1:
+        figures += [_drawing(board, wiring, f"Layout, enlarged ({n})", it) for n, it in enumerate(pieces, 1)]
     figures += [
         _drawing(board, wiring, f"Circuit drawing: {sheet.title}", sheet) for sheet in _circuits(board, wiring).values()
     ]
@@ -243,7 +251,7 @@ def _circuits(board: Board, wiring: Wiring | None) -> dict[str, Sheet]:
 
 def _drawing(board: Board, wiring: Wiring | None, title: str, sheet: Sheet | None) -> Figure:
     figure = blank_page(board.title, title)
-    ax = figure.add_axes((0.04, 0.07, 0.92, 0.83))
+    ax = figure.add_axes(_BOX)
     if sheet is None:
         draw_board(board, wiring=wiring, ax=ax)
     else:

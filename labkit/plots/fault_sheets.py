@@ -46,7 +46,7 @@ def log_paper(student: str = "") -> Paper:
     headings = ("no", "time", "state of the board", "mode", "red", "black", "expected", "reading", "what it rules out")
     rows = tuple((str(n), *[""] * 8) for n in range(1, _LINES + 1))
     title = f"Log of the search: {student}" if student else "Log of the search"
-    return Paper("hunt-log", title, headings, rows, (4, 10, 24, 10, 12, 12, 14, 14, 44))
+    return Paper("hunt-log", title, headings, rows, (4, 10, 24, 10, 12, 12, 14, 14, 44), by_hand=True)
 
 
 def fault_card_page(over: str, card: FaultCard) -> Figure:

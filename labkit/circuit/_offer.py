@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from labkit.circuit._engine import Engine
 from labkit.circuit._graph import Floats, Ints
 from labkit.circuit._linear import solve_many
+from labkit.circuit._room import together
 
 if TYPE_CHECKING:
     from labkit.circuit.cases import Cases
@@ -83,8 +84,10 @@ class Offer:
         engine, units, port = self.owner.engine, self.units, self.port[:-1]
         total, curves, curve = len(self.port), self.x.shape[1], engine.first_curve
         width = max(1, *(len(base.opened) for base in self.bases))
-        self.by_shut, self.taken = np.zeros((2, total, width))
-        self.x_by, self.felt, self.port_by_i = np.empty((3, total, curves))
+        through, shut_too = (total, curves), (total, width)
+        room = together(through, through, through, shut_too, shut_too)
+        self.x_by, self.felt, self.port_by_i, self.by_shut, self.taken = room
+        self.by_shut[:], self.taken[:] = 0.0, 0.0
         self.heard, by_curves, loud, apart, self.most = np.empty((5, total))
         branch, joins, ohm = units.branch[port], units.joins[port], units.ohm[port]
         shut = np.zeros((len(self.bases), engine.branches + 1), dtype=bool)

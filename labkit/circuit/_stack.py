@@ -30,6 +30,7 @@ PORTS, CURVES, LATER = (1, 4, 16), (1, 3, 8), (4,)
 # farthest outside does. Cases are near their sound pieces, where to jump further does not pay.
 CAREFUL, SINGLE = 9, 20
 FEW = 60  # are not worth sorting by size
+TOLD = 600  # cases at a time, of which the figures then stay at hand
 TOGETHER = 8000  # cases at a time, which bounds the memory
 # A case is corrected if what hangs on insulation has moved by this: its figures may have no more than three digits.
 WEAK_V = 0.02
@@ -172,7 +173,6 @@ class Stack:
                 farthest = self._overshoot(x[rows], lines[rows]).argmax(axis=1)
                 step[np.arange(self.curves) != farthest[:, None]] = 0
             lines[rows] += step
-        volts = self._tell(result, every, lines, x, y)
         weak = self._astray(y) > self.owner.within_v
         alone = np.abs(offer.alone[self.ports])
         if alone.shape[1] > 1:
@@ -181,8 +181,11 @@ class Stack:
         if self.owner.within_v < FINELY_V:
             apart = (np.abs(y) > WEAK_V) | (alone < ISLAND_S)
             weak |= self._at_corner(x, lines) | (offer.cut[self.ports] & apart).any(axis=1)
-        if self.owner.within_v < FINELY_V or len(self.pushed):
-            weak |= self._adrift(volts)
+        for begin in range(0, count, TOLD):
+            some = every[begin : begin + TOLD]
+            volts = self._tell(result, some, lines[some], x[some], y[some])
+            if self.owner.within_v < FINELY_V or len(self.pushed):
+                weak[some] |= self._adrift(some, volts)
         weak[rows] = False
         ones = np.ones(self.curves)
         doubtful: NDArray[np.bool_] = np.logical_not(np.isfinite(x @ ones) & np.isfinite(y.sum(axis=1)))
@@ -193,7 +196,7 @@ class Stack:
     def refine(self, result: Settled) -> None:
         """Correct cases that have settled."""
         every = np.arange(len(self.at))
-        lines, volts = result.pieces[self.into] + self._firsts(), result.volts[self.into]
+        lines, volts = result.pieces[self.into] + self._firsts(every), result.volts[self.into]
         engine = self.owner.engine
         upper, lower = engine.upper[engine.first_curve :], engine.lower[engine.first_curve :]
         x = volts.take(upper, 1) - volts.take(lower, 1) + RHO_OHM * result.amps[self.into]
@@ -201,12 +204,12 @@ class Stack:
         doubtful[self._refined(every, lines, x, volts)] = True
         _, _, i_at, i_by = self._tables(lines)
         result.volts[self.into], result.amps[self.into] = volts, i_at + i_by * x
-        result.pieces[self.into] = lines - self._firsts()
+        result.pieces[self.into] = lines - self._firsts(every)
         self._doubt(result, doubtful)
 
-    def _firsts(self) -> Ints:
+    def _firsts(self, rows: Ints) -> Ints:
         """The number of the first line of what stands in the place of each curve."""
-        firsts: Ints = (self.owner._base if self.places is None else self.places) * self.owner._width
+        firsts: Ints = (self.owner._base if self.places is None else self.places[rows]) * self.owner._width
         return firsts
 
     def _tell(self, result: Settled, rows: Ints, lines: Ints, x: Floats, y: Floats) -> Floats:
@@ -214,9 +217,9 @@ class Stack:
         e_at, e_by, i_at, i_by = self._tables(lines)
         i_by *= x
         i_by += i_at
-        volts = self._volts(rows, e_at, e_by, x, y)
-        result.volts[self.into], result.amps[self.into] = volts, i_by
-        result.pieces[self.into] = lines - self._firsts()
+        volts, into = self._volts(rows, e_at, e_by, x, y), self.into[rows]
+        result.volts[into], result.amps[into] = volts, i_by
+        result.pieces[into] = lines - self._firsts(rows)
         return volts
 
     def _doubt(self, result: Settled, doubtful: NDArray[np.bool_]) -> None:
@@ -237,10 +240,10 @@ class Stack:
         moved = np.flatnonzero((above | below).any(axis=1))
         return rows[moved], above[moved].view(np.int8) - below[moved].view(np.int8)
 
-    def _adrift(self, volts: Floats) -> NDArray[np.bool_]:
+    def _adrift(self, rows: Ints, volts: Floats) -> NDArray[np.bool_]:
         """Whether a node of a case that hangs on its insulation has moved far from where it is in the sound network."""
         found = np.zeros(len(volts), dtype=bool)
-        for number, here in _runs(self.at):
+        for number, here in _runs(self.at[rows]):
             base = self.offer.bases[number]
             if len(base.soft):
                 moved = volts[here].take(base.soft, 1) - base.volts[base.soft]

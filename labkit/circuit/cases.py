@@ -21,6 +21,7 @@ import numpy as np
 from labkit.circuit._asked import Asked
 from labkit.circuit._columns import Columns, columns_of
 from labkit.circuit._graph import RHO_OHM, Graphs, Ints
+from labkit.circuit._room import together
 from labkit.circuit._stack import PORTS, Case, Settled
 from labkit.circuit.elements import Curve, Source
 from labkit.circuit.errors import CircuitError
@@ -113,12 +114,8 @@ class Cases:
     def settle(self, asked: Asked) -> Settled:
         """The same with the cases told as arrays."""
         count, curves, nodes = len(asked.position), len(self._base), len(self.solver.nodes)
-        result = Settled(
-            np.empty((count, nodes)),
-            np.zeros((count, curves), dtype=np.int64),
-            np.empty((count, curves)),
-            np.zeros(count, dtype=bool),
-        )
+        volts, amps = together((count, nodes), (count, curves))
+        result = Settled(volts, np.zeros((count, curves), dtype=np.int16), amps, np.zeros(count, dtype=bool))
         if not count:
             return result
         self._meet()

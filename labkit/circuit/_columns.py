@@ -39,6 +39,8 @@ class Columns:
         The curves' amps by their own EMFs.
     volts, pieces
         The sound network's node volts, and the pieces it works on.
+    gain
+        Every x by what is missing in the curves' equations, if it is known.
 
     Attributes
     ----------
@@ -53,7 +55,16 @@ class Columns:
     """
 
     def __init__(
-        self, engine: Engine, opened: Ints, *, within: Floats, answer: Floats, seen: Floats, volts: Floats, pieces: Ints
+        self,
+        engine: Engine,
+        opened: Ints,
+        *,
+        within: Floats,
+        answer: Floats,
+        seen: Floats,
+        volts: Floats,
+        pieces: Ints,
+        gain: Floats | None = None,
     ) -> None:
         self.engine, self.opened, self.within, self.answer = engine, opened, within, answer
         self.volts, self.pieces = volts, pieces
@@ -66,9 +77,11 @@ class Columns:
         self.per_ohm[opened] = 0.0
         self.table: Floats = engine.tables.take(engine.row_starts + pieces, 1)
         e_at, e_by, i_at, i_by = self.table
-        matrix = seen * -e_by
-        matrix.ravel()[:: len(matrix) + 1] += i_by
-        self.gain: Floats = np.linalg.inv(matrix)
+        if gain is None:
+            matrix = seen * -e_by
+            matrix.ravel()[:: len(matrix) + 1] += i_by
+            gain = np.linalg.inv(matrix)
+        self.gain = gain
         self.x: Floats = self.gain @ (seen @ e_at - i_at)
         self.emf: Floats = e_at + e_by * self.x
         self.x_by_i = np.ascontiguousarray(self.gain.T)
@@ -120,9 +133,8 @@ def columns_of(engine: Engine, every: Sequence[Ints]) -> list[Columns | None]:
                 stack.answer[row, :n],
                 stack.seen[row],
             )
-            found.append(
-                Columns(engine, opened, within=within, answer=answer, seen=seen, volts=volts[row], pieces=pieces[row])
-            )
+            sound = {"volts": volts[row], "pieces": pieces[row], "gain": stack.gain[row]}
+            found.append(Columns(engine, opened, within=within, answer=answer, seen=seen, **sound))
         else:
             found.append(_singly(engine, opened))
     return found
@@ -167,7 +179,8 @@ class _Stack:
             pieces[1:] = pieces[0]  # the others are of the same board, so it is a good guess
         rests[self._settle(np.arange(1, len(x)), pieces, x, matrix)] = False
         table = self._lines(pieces)
-        volts = self._volts(table[0] + table[1] * x, None)
+        self.gain: Floats = np.linalg.inv(matrix)
+        volts = self._volts(table[0] + table[1] * x)
         wrong = np.ones(len(x), dtype=bool)
         for _ in range(CORRECTIONS):
             missing, beside = self._missing(table, volts, x)
@@ -175,7 +188,7 @@ class _Stack:
             held = np.take_along_axis(by_branch, np.where(self.true, self.shut, 0), 1) * self.true
             amps = by_branch[:, engine.first_curve :] - (held[:, None, :] @ self.answer)[:, 0]
             right = amps - (self.seen @ beside[:, :, None])[:, :, 0]
-            shift = solve_many(matrix, right[:, :, None])[:, :, 0]
+            shift = (self.gain @ right[:, :, None])[:, :, 0]
             step = self._volts(table[1] * shift - beside, held) + missing @ engine.impede
             volts, x = volts + step, x + shift
             small = ((step * step).sum(axis=1) < ENOUGH_V**2) & ((missing * missing).sum(axis=1) < ENOUGH_A**2)
@@ -209,11 +222,12 @@ class _Stack:
         lines: Floats = self.engine.tables.take(self.engine.row_starts + pieces, 1)
         return lines
 
-    def _volts(self, emf: Floats, held: Floats | None) -> Floats:
+    def _volts(self, emf: Floats, held: Floats | None = None) -> Floats:
         """Volts of every node by the curves' EMFs and by what disturbances hold in the opened branches."""
         engine = self.engine
-        drive = (self.couple @ emf[:, :, None])[:, :, 0]
-        inner = solve_many(self.within, (drive if held is None else drive + held)[:, :, None])[:, :, 0]
+        inner = (self.answer @ emf[:, :, None])[:, :, 0]
+        if held is not None:
+            inner += solve_many(self.within, held[:, :, None])[:, :, 0]
         emfs = np.zeros((len(emf), engine.branches + 1))
         emfs[:, engine.first_curve : -1] = emf
         emfs[self.each, self.shut] = -inner

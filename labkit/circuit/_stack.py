@@ -26,9 +26,10 @@ __all__ = ["PORTS", "TOGETHER", "Case", "Settled", "Stack"]
 REFINED = 3  # times that a corrected case may end on other pieces
 # Cases are stacked with others of about as many ports and of about as many curves off their sound piece.
 PORTS, CURVES, LATER = (1, 4, 16), (1, 3, 8), (4,)
-# Rounds in which every curve that lies outside its piece moves to the next one; in which only the one that lies
-# farthest outside does. Cases are near their sound pieces, where to jump further does not pay.
-CAREFUL, SINGLE = 9, 20
+# Rounds in which every curve that lies outside its piece moves to the next one; in which only those do that lie at
+# least half as far outside as the farthest; in which only the farthest does. Cases are near their sound pieces, where
+# to jump further does not pay.
+EVERY, FAR, SINGLE = 6, 10, 20
 FEW = 60  # are not worth sorting by size
 TOLD = 600  # cases at a time, of which the figures then stay at hand
 TOGETHER = 8000  # cases at a time, which bounds the memory
@@ -159,7 +160,7 @@ class Stack:
             lines[foreign] = self.owner._start[self.places[foreign]]
         x: Floats = np.empty(self.x.shape)
         y: Floats = np.empty(self.ports.shape)
-        for attempt in range(CAREFUL + SINGLE):
+        for attempt in range(EVERY + FAR + SINGLE):
             for few, changed in self._alike(rows, lines, CURVES if attempt < 3 else LATER, fresh=attempt == 0):
                 if len(few) == count:
                     x, y = self._answer(every, changed, lines, self.heard, self.x.copy())
@@ -169,9 +170,12 @@ class Stack:
             rows, step = self._outside(rows, lines, x, fresh=attempt == 0)
             if not len(rows):
                 break
-            if attempt >= CAREFUL:
-                farthest = self._overshoot(x[rows], lines[rows]).argmax(axis=1)
-                step[np.arange(self.curves) != farthest[:, None]] = 0
+            if attempt >= EVERY:
+                outside = self._overshoot(x[rows], lines[rows])
+                if attempt < EVERY + FAR:
+                    step[outside < 0.5 * outside.max(axis=1, keepdims=True)] = 0
+                else:
+                    step[np.arange(self.curves) != outside.argmax(axis=1)[:, None]] = 0
             lines[rows] += step
         weak = self._astray(y) > self.owner.within_v
         alone = np.abs(offer.alone[self.ports])

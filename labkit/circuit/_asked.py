@@ -7,10 +7,11 @@ from itertools import chain
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from labkit.circuit._graph import Floats, Ints
 from labkit.circuit._offer import Offer
-from labkit.circuit._stack import PORTS, TOGETHER, Case, Settled, Stack
+from labkit.circuit._stack import PORTS, TOGETHER, Case, Stack
 
 if TYPE_CHECKING:
     from labkit.circuit.cases import Cases
@@ -85,25 +86,9 @@ class Asked:
         self.offer = Offer(self.owner, self.position[used], self.number[used], ports)
         self.at: Ints = np.searchsorted(self.offer.positions, self.position)
 
-    def loud(self, rows: Ints, result: Settled) -> Ints:
-        """Those of these cases that differ from their sound network; the others are settled as that.
-
-        A network of resistances and of curves that never fall puts no more volts on any node than stand across the
-        branch that opens, nor more than stood between two nodes that are joined.
-        """
-        owner, offer = self.owner, self.offer
-        if owner._graphs.any_upright:
-            return rows
-        plain = (self.number[rows] <= 1) & ~self.placed[rows] & (self.pushed[rows] < 0)
-        some = rows[plain]
-        port = offer.rows(self.at[some], self._own(some))[:, 0]
-        alone = np.abs(offer.alone[port])
-        y = np.abs(offer.heard[port]) / alone
-        volts = y * np.where(offer.cut[port], 1.0, alone) + (y * offer.noise[port] + offer.hiss[port]) / alone
-        quiet = (volts < owner.tie_v) & (y * offer.most[port] < offer.margin[self.at[some]])
-        same, at = some[quiet], self.at[some[quiet]]
-        result.volts[same], result.pieces[same], result.amps[same] = offer.volts[at], offer.pieces[at], offer.amps[at]
-        return np.append(rows[~plain], some[~quiet])
+    def plain(self, rows: Ints) -> NDArray[np.bool_]:
+        """Which cases have one port at most, and nothing else."""
+        return (self.number[rows] <= 1) & ~self.placed[rows] & (self.pushed[rows] < 0)
 
     def alike(self, rows: Ints, ports: Sequence[int] = PORTS) -> Iterator[Ints]:
         """Cases that are solved together: of about as many ports, sorted by position."""
@@ -125,7 +110,7 @@ class Asked:
             self.offer,
             rows,
             at=self.at[rows],
-            own=self._own(rows),
+            own=self.own(rows),
             places=self._stand(rows) if self.placed[rows].any() else None,
             driven=(through, self.ends[which], self.amps[which]),
         )
@@ -137,7 +122,7 @@ class Asked:
         found[there] = self.places[self.of_placed[rows[there]]]
         return found
 
-    def _own(self, rows: Ints) -> Ints:
+    def own(self, rows: Ints) -> Ints:
         """The ports of some cases, -1 for none."""
         slots = np.arange(max(1, int(self.number[rows].max(initial=0))))
         if not len(self.ports):

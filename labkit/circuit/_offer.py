@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,7 +16,7 @@ from labkit.circuit._room import together
 if TYPE_CHECKING:
     from labkit.circuit.cases import Cases
 
-__all__ = ["Offer", "Units"]
+__all__ = ["Offer", "Units", "runs", "subtract"]
 
 # The last bit of the amps by volts of a branch, which is all that an island behind it may be held by.
 ROUNDING = 2.2e-16
@@ -73,7 +74,8 @@ class Offer:
         self.low = graphs.low[curves, self.pieces] - owner.tie_v
         self.high = graphs.high[curves, self.pieces] + owner.tie_v
         self.amps = self.lines[2] + self.lines[3] * self.x
-        self.margin = np.minimum(self.high - self.x, self.x - self.low).min(axis=1, initial=np.inf)
+        self.above, self.below = self.high - self.x, self.low - self.x
+        self.margin = np.minimum(self.above, -self.below).min(axis=1, initial=np.inf)
         self.per_ohm = np.array([base.per_ohm for base in bases])
         self.table = np.array(list(owner._ports), dtype=float)
         self.units = Units(owner.engine, self.table)
@@ -138,6 +140,28 @@ class Offer:
             ports < 0, len(self.port) - 1, self._row[self.positions[at][:, None] * self.count + np.maximum(ports, 0)]
         )
 
+    def spread(self, at: Ints, ports: Ints, emf: Floats, y: Floats, held: Floats | None = None) -> Floats:
+        """Node volts that EMFs of curves and units of ports make, and EMFs held in the opened branches.
+
+        Of cases sorted by position: `at` and `ports` as in :meth:`rows` and as it gives them, `y` units of each.
+        """
+        curves = emf.shape[1]
+        which = self.port[ports]
+        left = np.empty((len(at), curves + self.taken.shape[1]))
+        left[:, :curves] = emf
+        shut = left[:, curves:]
+        if held is None:
+            shut[:] = 0.0
+        else:
+            np.negative(held, out=shut)
+        subtract(shut, -y, self.taken, ports)
+        volts = np.empty((len(at), self.volts.shape[1]))
+        for number, here in runs(at):  # run by run, which is small enough to stay at hand
+            right = self.bases[number].spread
+            np.matmul(left[here, : len(right)], right, out=volts[here])
+            subtract(volts[here], y[here], self.units.on_nodes, which[here])
+        return volts
+
     def between(self, rows: Ints) -> Floats:
         """The matrix of each case's ports among themselves."""
         units, port = self.units, self.port[rows]
@@ -177,3 +201,24 @@ class Units:
         """What the opened branches hear of the units, a row for each port."""
         found: Floats = self.on_branches.take(ports, 0).take(opened, 1)
         return found
+
+
+def runs(at: Ints) -> Iterator[tuple[int, slice]]:
+    """The positions of sorted cases, and where each begins and ends."""
+    if not len(at):
+        return
+    turns = (np.flatnonzero(at[1:] != at[:-1]) + 1).tolist()
+    starts = [0, *turns]
+    for number, first, last in zip(at[starts].tolist(), starts, [*turns, len(at)], strict=True):
+        yield number, slice(first, last)
+
+
+def subtract(total: Floats, weights: Floats, columns: Floats, which: Ints) -> None:
+    """From each case its rows of `columns`, weighed."""
+    if which.shape[1] > 2:
+        total -= np.matmul(weights[:, None, :], columns.take(which, 0, mode="wrap"))[:, 0]
+        return
+    for k in range(which.shape[1]):
+        part = columns.take(which[:, k], 0)
+        part *= weights[:, k : k + 1]
+        total -= part

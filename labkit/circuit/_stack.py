@@ -14,7 +14,7 @@ from labkit.circuit._columns import ISLAND_S
 from labkit.circuit._explain import free_ring
 from labkit.circuit._graph import RHO_OHM, Floats, Ints
 from labkit.circuit._linear import solve_many
-from labkit.circuit._offer import Offer
+from labkit.circuit._offer import Offer, runs, subtract
 from labkit.circuit._position import CORRECTIONS, ENOUGH_V
 from labkit.circuit._settle import FINE_V
 
@@ -134,7 +134,7 @@ class Stack:
         ports = self.ports[rows]
         self.pushed_volts = np.empty((len(rows), offer.volts.shape[1]))
         on_nodes, some = offer.units.on_nodes, offer.port[ports]
-        for number, here in _runs(self.at[rows]):
+        for number, here in runs(self.at[rows]):
             base, (a, b), amps = offer.bases[number], self.ends[here].T, self.amps[here, None]
             x = base.x_by_amps[a] - base.x_by_amps[b]
             self.x[rows[here]] += amps * x
@@ -247,7 +247,7 @@ class Stack:
     def _adrift(self, rows: Ints, volts: Floats) -> NDArray[np.bool_]:
         """Whether a node of a case that hangs on its insulation has moved far from where it is in the sound network."""
         found = np.zeros(len(volts), dtype=bool)
-        for number, here in _runs(self.at[rows]):
+        for number, here in runs(self.at[rows]):
             base = self.offer.bases[number]
             if len(base.soft):
                 moved = volts[here].take(base.soft, 1) - base.volts[base.soft]
@@ -266,11 +266,11 @@ class Stack:
         e_by *= x
         e_by += e_at
         e_by -= self.offer.emf.take(self.at[rows], 0)
-        volts = self._spread(rows, e_by, y)
+        volts = self.offer.spread(self.at[rows], self.ports[rows], e_by, y)
         if len(self.pushed):
             place, pushed = self._of_pushed(rows)
             volts[place] += self.pushed_volts[pushed]
-        for number, here in _runs(self.at[rows]):
+        for number, here in runs(self.at[rows]):
             volts[here] += self.offer.bases[number].volts
         return volts
 
@@ -279,24 +279,6 @@ class Stack:
         here = np.searchsorted(self.pushed, rows)
         place = np.flatnonzero(self.pushed.take(here, mode="clip") == rows)
         return place, here[place]
-
-    def _spread(self, rows: Ints, emf: Floats, y: Floats, held: Floats | None = None) -> Floats:
-        """Node volts that EMFs of curves and units of ports make, and EMFs in the opened branches."""
-        offer, curves = self.offer, self.curves
-        ports = self.ports[rows]
-        which = offer.port[ports]
-        left = np.zeros((len(rows), curves + offer.taken.shape[1]))
-        left[:, :curves] = emf
-        shut = left[:, curves:]
-        if held is not None:
-            shut -= held
-        _subtract(shut, -y, offer.taken, ports)
-        volts = np.empty((len(rows), offer.volts.shape[1]))
-        for number, here in _runs(self.at[rows]):  # run by run, which is small enough to stay at hand
-            right = offer.bases[number].spread
-            np.matmul(left[here, : len(right)], right, out=volts[here])
-            _subtract(volts[here], y[here], offer.units.on_nodes, which[here])
-        return volts
 
     def _tables(self, lines: Ints) -> Floats:
         """``e_at, e_by, i_at, i_by`` of lines, told by their numbers."""
@@ -344,7 +326,7 @@ class Stack:
             y = heard / self.between[rows, 0]
             if whole:
                 self.by_noise[rows] = 1.0 / self.between[rows]
-            _subtract(x, y, offer.x_by, ports)
+            subtract(x, y, offer.x_by, ports)
             return x, y
         if changed is None:
             system = self.between[rows]
@@ -367,7 +349,7 @@ class Stack:
             self.by_noise[rows] = answer[:, :width, 1:]
         y = answer[:, :width, 0]
         if changed is None:
-            _subtract(x, y, offer.x_by, ports)
+            subtract(x, y, offer.x_by, ports)
             return x, y
         there = answer[:, width:, 0]
         emf, amps = e_by * there, i_by * there
@@ -375,9 +357,9 @@ class Stack:
             emf += e_at
             amps += i_at
         np.negative(emf, out=emf)
-        _subtract(x, emf, offer.x_by_e, column)
-        _subtract(x, amps, offer.x_by_i, column)
-        _subtract(x, y, offer.x_by, ports)
+        subtract(x, emf, offer.x_by_e, column)
+        subtract(x, amps, offer.x_by_i, column)
+        subtract(x, y, offer.x_by, ports)
         return x, y
 
     def _system(
@@ -466,7 +448,7 @@ class Stack:
         missing, beside = self._missing(rows, lines[rows], x[rows], volts[rows])
         shift, curves = np.empty((2, len(rows), self.curves))
         into_shut, held = np.zeros((2, len(rows), offer.taken.shape[1]))
-        for number, here in _runs(self.at[rows]):
+        for number, here in runs(self.at[rows]):
             base = offer.bases[number]
             both = missing[here] @ base.spread.T
             curves[here], opened = both[:, : self.curves], slice(both.shape[1] - self.curves)
@@ -483,7 +465,7 @@ class Stack:
         for few, changed in self._alike(rows, lines):
             at = rows[few]
             shift[few], y[few] = self._answer(at, changed, lines[at], heard[few], shift[few], whole=False)
-        step = self._spread(rows, self._tables(lines[rows])[1] * shift - beside, y, held)
+        step = offer.spread(self.at[rows], ports, self._tables(lines[rows])[1] * shift - beside, y, held)
         step += missing @ self.owner.engine.impede
         x[rows] += shift
         volts[rows] += step
@@ -518,24 +500,3 @@ class Stack:
             missing[place, self.ends[pushed, 1]] -= self.amps[pushed]
         missing[:, 0] = 0.0
         return missing, beside
-
-
-def _runs(at: Ints) -> Iterator[tuple[int, slice]]:
-    """The positions of sorted cases, and where each begins and ends."""
-    if not len(at):
-        return
-    turns = (np.flatnonzero(at[1:] != at[:-1]) + 1).tolist()
-    starts = [0, *turns]
-    for number, first, last in zip(at[starts].tolist(), starts, [*turns, len(at)], strict=True):
-        yield number, slice(first, last)
-
-
-def _subtract(total: Floats, weights: Floats, columns: Floats, which: Ints) -> None:
-    """From each case its rows of `columns`, weighed."""
-    if which.shape[1] > 2:
-        total -= np.matmul(weights[:, None, :], columns.take(which, 0, mode="wrap"))[:, 0]
-        return
-    for k in range(which.shape[1]):
-        part = columns.take(which[:, k], 0)
-        part *= weights[:, k : k + 1]
-        total -= part

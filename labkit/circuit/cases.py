@@ -23,6 +23,7 @@ from labkit.circuit._columns import Columns, columns_of
 from labkit.circuit._graph import RHO_OHM, Graphs, Ints
 from labkit.circuit._room import together
 from labkit.circuit._stack import PORTS, Case, Settled
+from labkit.circuit._straight import settle_straight
 from labkit.circuit.elements import Curve, Source
 from labkit.circuit.errors import CircuitError
 from labkit.circuit.network import unknown_element
@@ -123,12 +124,13 @@ class Cases:
         usable = np.flatnonzero(~result.doubtful)
         if not len(usable):
             return result
-        weak = []
         with np.errstate(all="ignore"):
             asked.prepare(usable)
-            for rows in asked.alike(asked.loud(usable, result)):
+            others, astray = settle_straight(asked, usable, result)
+            weak = [astray]
+            for rows in asked.alike(others):
                 weak.append(asked.stack(rows).settle(result))
-            for rows in asked.alike(np.concatenate([usable[:0], *weak]), PORTS[1:]):
+            for rows in asked.alike(np.concatenate(weak), PORTS[1:]):
                 asked.stack(rows).refine(result)
         return result
 

@@ -5,14 +5,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
-from labkit.circuit._graph import Ints
+from labkit.circuit._graph import RHO_OHM, Floats, Ints
+from labkit.circuit._offer import Offer
 from labkit.circuit._stack import FINELY_V, TOLD, Settled
 
 if TYPE_CHECKING:
     from labkit.circuit._asked import Asked
 
 __all__ = ["settle_straight"]
+
+# Of what rounding may leave; and volts of x that are under 1e-9 A in any curve.
+QUIET, QUIET_V = 1e-3, 1e-9 * RHO_OHM
 
 
 def settle_straight(asked: Asked, rows: Ints, result: Settled) -> tuple[Ints, Ints]:
@@ -21,7 +26,7 @@ def settle_straight(asked: Asked, rows: Ints, result: Settled) -> tuple[Ints, In
     The others; and those of the settled that rounding may have put off.
     """
     owner, offer = asked.owner, asked.offer
-    if owner._graphs.any_upright:
+    if owner._graphs.any_upright:  # ideal parts side by side need a closer look
         return rows, rows[:0]
     plain = asked.plain(rows)
     some = rows[plain]
@@ -35,29 +40,32 @@ def settle_straight(asked: Asked, rows: Ints, result: Settled) -> tuple[Ints, In
     # A network of resistances and of curves that never fall puts no more volts on any node than stand across the
     # branch that opens, nor more than stood between two nodes that are joined.
     volts = size * np.where(offer.cut[port], 1.0, most) + astray
-    quiet = (volts < owner.tie_v) & (size * offer.most[port] < offer.margin[at])
+    quiet = (volts < QUIET * owner.within_v) & (size * offer.most[port] < np.minimum(offer.margin[at], QUIET_V))
     same, there = some[quiet], at[quiet]
-    result.volts[same], result.pieces[same], result.amps[same] = offer.volts[there], offer.pieces[there], offer.amps[there]
+    result.volts[same], result.amps[same] = offer.volts[there], offer.amps[there]
+    result.pieces[same] = offer.pieces[there]
     if owner.within_v < FINELY_V:
         return np.append(rows[~plain], some[~quiet]), rows[:0]
-    stays = np.isfinite(y) & ~quiet
-    others, weak = [rows[~plain], some[~quiet & ~stays]], [rows[:0]]
-    loud = np.flatnonzero(stays)
+    usable = np.isfinite(y) & ~quiet
+    others, weak = [rows[~plain], some[~usable & ~quiet]], [rows[:0]]
+    loud = np.flatnonzero(usable)
     for begin in range(0, len(loud), TOLD):
-        here = loud[begin : begin + TOLD]
-        shift = offer.x_by.take(port[here], 0)
-        shift *= -y[here, None]
-        there = at[here]
-        outside = ((shift > offer.above.take(there, 0)) | (shift < offer.below.take(there, 0))).any(axis=1)
-        others.append(some[here[outside]])
-        inside = np.flatnonzero(~outside)
-        here, shift, there = here[inside], shift[inside], there[inside]
-        into = some[here]
-        told = offer.spread(there, ports[here], shift * offer.lines[1].take(there, 0), y[here, None])
-        told += offer.volts.take(there, 0)
-        result.volts[into] = told
-        shift *= offer.lines[3].take(there, 0)
-        shift += offer.amps.take(there, 0)
-        result.amps[into], result.pieces[into] = shift, offer.pieces.take(there, 0)
-        weak.append(into[astray[here] > owner.within_v])
+        few = loud[begin : begin + TOLD]
+        stay = _told(offer, result, into=some[few], at=at[few], ports=ports[few], y=y[few, None])
+        others.append(some[few[~stay]])
+        weak.append(some[few[stay & (astray[few] > owner.within_v)]])
     return np.concatenate(others), np.concatenate(weak)
+
+
+def _told(offer: Offer, result: Settled, *, into: Ints, at: Ints, ports: Ints, y: Floats) -> NDArray[np.bool_]:
+    """Put into the result what cases come to that keep to their sound pieces; which of them do."""
+    shift = offer.x_by.take(ports[:, 0], 0)
+    shift *= -y
+    stay = ~((shift > offer.above.take(at, 0)) | (shift < offer.below.take(at, 0))).any(axis=1)
+    shift, into, at = shift[stay], into[stay], at[stay]
+    volts = offer.spread(at, ports[stay], shift * offer.lines[1].take(at, 0), y[stay])
+    volts += offer.volts.take(at, 0)
+    shift *= offer.lines[3].take(at, 0)
+    shift += offer.amps.take(at, 0)
+    result.volts[into], result.amps[into], result.pieces[into] = volts, shift, offer.pieces.take(at, 0)
+    return stay

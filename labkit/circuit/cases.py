@@ -22,7 +22,7 @@ from labkit.circuit._asked import Asked
 from labkit.circuit._columns import Columns, columns_of
 from labkit.circuit._graph import RHO_OHM, Graphs, Ints
 from labkit.circuit._room import together
-from labkit.circuit._stack import PORTS, Case, Settled
+from labkit.circuit._stack import FINELY_V, PORTS, Case, Settled
 from labkit.circuit._straight import settle_straight
 from labkit.circuit.elements import Curve, Source
 from labkit.circuit.errors import CircuitError
@@ -46,8 +46,11 @@ class Cases:
     """
 
     def __init__(self, solver: Solver, others: Sequence[Curve | Source] = (), *, within_v: float = 1e-6) -> None:
-        # an x may lie this far outside its piece: at a corner both pieces say the same
-        self.within_v, self.tie_v = within_v, 1e-4 * within_v
+        self.within_v = within_v
+        # An x may lie this far outside its piece. At the corner both pieces say the same; beside it they differ by up
+        # to 1/RHO_OHM amps a volt, and on a node that 1e-9 S hold that is 1e8 times as much. Who wants less than
+        # FINELY_V has every case at a corner corrected.
+        self.tie_v = within_v * (1e-8 if within_v >= FINELY_V else 1e-4)
         self.solver, self.engine = solver, solver.engine
         plan = solver.plan
         self._branch = {name: k for k, name in enumerate(plan.branch_names)}
@@ -116,7 +119,7 @@ class Cases:
         """The same with the cases told as arrays."""
         count, curves, nodes = len(asked.position), len(self._base), len(self.solver.nodes)
         volts, amps = together((count, nodes), (count, curves))
-        result = Settled(volts, np.zeros((count, curves), dtype=np.int16), amps, np.zeros(count, dtype=bool))
+        result = Settled(volts, np.zeros((count, curves), dtype=np.int32), amps, np.zeros(count, dtype=bool))
         if not count:
             return result
         self._meet()

@@ -93,8 +93,6 @@ class Asked:
     def alike(self, rows: Ints, ports: Sequence[int] = PORTS) -> Iterator[Ints]:
         """Cases that are solved together: of about as many ports, sorted by position."""
         size = 2 * np.searchsorted(ports, self.number[rows])
-        if ports is PORTS:  # most cases have one port and no other curve
-            size += self.placed[rows] & (self.number[rows] <= 1)
         for step in np.unique(size).tolist():
             every = rows[size == step]
             every = every[np.argsort(self.position[every], kind="stable")]

@@ -61,7 +61,7 @@ def _told(offer: Offer, result: Settled, *, into: Ints, at: Ints, ports: Ints, y
     """Put into the result what cases come to that keep to their sound pieces; which of them do."""
     shift = offer.x_by.take(ports[:, 0], 0)
     shift *= -y
-    stay = ~((shift > offer.above.take(at, 0)) | (shift < offer.below.take(at, 0))).any(axis=1)
+    stay: NDArray[np.bool_] = ~((shift > offer.above.take(at, 0)) | (shift < offer.below.take(at, 0))).any(axis=1)
     shift, into, at = shift[stay], into[stay], at[stay]
     volts = offer.spread(at, ports[stay], shift * offer.lines[1].take(at, 0), y[stay])
     volts += offer.volts.take(at, 0)

@@ -201,6 +201,13 @@ def test_advice_is_said_and_costs_nothing(truth: Truth) -> None:
     assert "advice: 0 V is not bonded" in line.reason.replace("Advice", "advice")
 
 
+def test_a_feed_ahead_of_its_breaker_is_told_and_costs_nothing(truth: Truth) -> None:
+    wires = [w | {"a": "X1:24V"} if w["no"] == "122" else w for w in _drawn(truth)]
+    line = _land(truth, wires)["land-findings"]
+    assert (line.verdict, line.points) == ("right", line.out_of)
+    assert "with F1 locked out it stays live" in line.reason
+
+
 READ = {"do": "read", "mode": "volts", "red": "X1:24V", "black": "X1:0V", "value": 0.0}
 PROVE = {"do": "read", "mode": "volts", "red": "unit+", "black": "unit-", "value": 24.0}
 LIFT = {"do": "lift", "wire": "14"}

@@ -161,9 +161,16 @@ class _Astray:
     """The bar or breaker that the drawing feeds it from."""
 
     @property
+    def upstream(self) -> bool:
+        """Whether it hangs where the drawing has it, so that its bar or breaker is what is fed otherwise."""
+        return self.feed is not None and self.feed.source == self.home
+
+    @property
     def at(self) -> str:
         """The terminal to name."""
-        return self.feed.end if self.feed else self.target.terminal
+        if self.feed is None:
+            return self.target.terminal
+        return self.feed.source if self.upstream else self.feed.end
 
 
 def isolation(trial: Trial) -> Iterator[Finding]:
@@ -256,7 +263,9 @@ def _said(now: _Breakers, rows: list[_Astray]) -> Finding:
     one = len(names) == 1
     them, stay = ("it", "it stays") if one else ("them", "they stay")
     what = f"{_listed(names)} {'is' if one else 'are'} fed "
-    what += f"from {first.feed.source} by wire {first.feed.wire.no}" if first.feed else "from elsewhere besides"
+    what += f"from {first.feed.source}" if first.feed else "from elsewhere besides"
+    if first.feed and not first.upstream:
+        what += f" by wire {first.feed.wire.no}"
     others = [name for name in now.every if name not in first.missing]
     others = [name for name in others if not now.live(first.target, (*first.missing, name))]
     if first.past:
@@ -272,10 +281,10 @@ def _said(now: _Breakers, rows: list[_Astray]) -> Finding:
         )
     else:
         what += f". No breaker protects or isolates {them}: with all of them open {stay} live."
-    if first.home and first.feed and first.home != first.feed.source:
+    if first.home and not first.upstream:
         try_this = f"Feed {first.at} from {first.home}, as the board's drawing has it."
     else:
-        try_this = f"Feed {first.at} from behind a breaker." if first.past else f"Follow the wire at {first.at}."
+        try_this = f"Feed {first.at} from behind a breaker." if first.past else f"Follow the wires at {first.at}."
     return Finding("past-breaker" if first.past else "other-breaker", first.at, what, try_this, "advice")
 
 

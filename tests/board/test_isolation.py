@@ -13,7 +13,9 @@ from dataclasses import replace
 import pytest
 from board_helpers import codes, rerouted, with_type
 
-from labkit.board import Board, Finding, Wire, Wiring, check_wiring, electrify, load_board
+from labkit.board import Board, Electrical, Finding, Wire, Wiring, check_wiring, electrify, load_board
+from labkit.board._judge_isolation import isolation
+from labkit.board._trial import Trial
 from labkit.circuit import Solver
 
 BOARD = load_board("orchard")
@@ -119,6 +121,30 @@ def test_a_chain_that_starts_before_the_breakers_is_one_finding_with_all_that_ha
     assert finding.terminal == "S2:13"
     assert finding.what.startswith("I2 (S2) and I3 (S3) are fed from X1:24V by wire 122")
     assert finding.what.endswith("with F1 locked out they stay live.")
+
+
+def test_a_bar_that_the_supply_feeds_itself_is_one_finding_at_the_bar() -> None:
+    """24I straight on the supply, F1 fed from behind: whatever hangs on the bar is ahead of every breaker."""
+    (finding,) = of_breakers(W.moved(1, end="X1:24V", to="X1:24I"))
+    assert (finding.code, finding.terminal) == ("past-breaker", "X1:24I")
+    assert finding.what.startswith("A1:24V, I1 (S1), I2 (S2), I3 (S3) and 7 more are fed from X1:24I, ahead of every")
+    assert finding.try_this == "Feed X1:24I from behind a breaker."
+
+
+BARS = {"X1:24V", "X1:24I", "X1:24S"}
+MOVES = [(w.no, bar, to) for w in W for bar in w.ends & BARS for to in sorted(BARS - w.ends)]
+MOVES = [move for move in MOVES if move[0] in {"9", "10", "11", "121", "125", "127", "128", "129", "130"}]
+
+
+@pytest.mark.parametrize(("no", "bar", "to"), MOVES)
+def test_no_feed_moved_to_another_bar_goes_unseen(no: str, bar: str, to: str) -> None:
+    """Feeds of every kind of point, of sensors and controller, and of the bars themselves; no other check is run."""
+
+    def make(wires: Wiring, out: frozenset[str]) -> Electrical:
+        return electrify(BOARD, wires, removed=out)
+
+    wiring = W.moved(no, end=bar, to=to)
+    assert len(list(isolation(Trial(BOARD, wiring, make(wiring, frozenset()), make)))) == 1
 
 
 def test_two_selectors_on_one_feed_are_both_seen_though_they_cannot_be_on_at_once() -> None:

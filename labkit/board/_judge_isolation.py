@@ -191,33 +191,29 @@ def isolation(trial: Trial) -> Iterator[Finding]:
 
 
 def _astray(now: _Breakers, drawn: Joins) -> Iterator[_Astray]:
-    known = _as_drawn(now.trial)
+    drawing, known = _as_drawn(now.trial)
     for target in now.targets():
         if not now.live(target):
             continue
-        wanted, home = known.get(target.name, (frozenset[str](), ""))
+        as_drawn, wanted = known.get(target.name, (None, frozenset[str]()))
         past, missing = now.live(target, now.every), wanted - now.isolators(target) if wanted else frozenset[str]()
         if past or missing:
             feed = now.feed(target, now.every if past else sorted(missing), drawn)
-            yield _Astray(target, feed, missing, past, home)
+            home = drawing.feed(as_drawn) if drawing and as_drawn else None
+            yield _Astray(target, feed, missing, past, home.source if home else "")
 
 
-def _as_drawn(trial: Trial) -> dict[str, tuple[frozenset[str], str]]:
-    """By target, the breakers that isolate it in the board's own wiring, and the bar or breaker it is fed from."""
+def _as_drawn(trial: Trial) -> tuple[_Breakers | None, dict[str, tuple[_Target, frozenset[str]]]]:
+    """The board's own wiring, and by name each target there with the breakers that isolate it."""
     own = landed(trial.board, trial.board.wiring)
     if set(own.nets()) == set(trial.wiring.nets()):
-        return {}  # the same terminals joined: what isolates what is the same
+        return None, {}  # the same terminals joined: what isolates what is the same
     try:
         drawing = _Breakers(trial.again(own))
-        found = {}
-        for target in drawing.targets():
-            isolators = drawing.isolators(target) if drawing.live(target) else None
-            if isolators:
-                feed = drawing.feed(target)
-                found[target.name] = isolators, feed.source if feed else ""
+        live = [target for target in drawing.targets() if drawing.live(target)]
+        return drawing, {target.name: (target, drawing.isolators(target)) for target in live}
     except CircuitError:  # a drawing that gives no voltages names no breaker
-        return {}
-    return found
+        return None, {}
 
 
 def _bypassed(now: _Breakers, drawn: Joins) -> Iterator[tuple[Finding, frozenset[str]]]:

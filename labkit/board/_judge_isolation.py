@@ -281,7 +281,9 @@ def _said(now: _Breakers, rows: list[_Astray]) -> Finding:
         try_this = f"Feed {first.at} from {first.home}, as the board's drawing has it."
     else:
         try_this = f"Feed {first.at} from behind a breaker." if first.past else f"Follow the wires at {first.at}."
-    return Finding("past-breaker" if first.past else "other-breaker", first.at, what, try_this, "advice")
+    if first.past:
+        return Finding("past-breaker", first.at, what, try_this, "advice")
+    return Finding("other-breaker", first.at, what, try_this, "advice")
 
 
 def _listed(names: list[str]) -> str:

@@ -157,6 +157,8 @@ class LiveHunt:
     seed
         With a seed the fault comes and goes by itself. A reading then rules out only what shows it neither with
         the fault in nor with it away.
+    solved
+        Gives what has been solved on a suspect's board, to share with other hunts on benches of the same kind.
 
     Raises
     ------
@@ -168,6 +170,7 @@ class LiveHunt:
     suspects: Sequence[Fault]
     truth: str
     seed: int | None = None
+    solved: Callable[[Fault], Solved] | None = field(default=None, repr=False, compare=False)
     _solved: dict[str, Solved] = field(init=False, repr=False, compare=False, default_factory=dict)
     _known: dict[str, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
 
@@ -281,7 +284,8 @@ class LiveHunt:
     def _bench(self, fault: Fault | None, *, seed: int | None = None) -> Bench:
         bench = self.fresh()
         if fault is not None:
-            put_in(bench, fault, seed=seed, solved=self._solved.setdefault(fault.id, {}))
+            shared = self._solved.setdefault(fault.id, {}) if self.solved is None else self.solved(fault)
+            put_in(bench, fault, seed=seed, solved=shared)
         return bench
 
     def _verdict(self, fault: Fault, own: Log, moments: Sequence[Moment], sound: Sequence[_Bands] | None) -> Verdict:

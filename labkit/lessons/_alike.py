@@ -20,6 +20,7 @@ from labkit.controller import family
 from labkit.lessons._benches import drawn_board, setup_of
 from labkit.lessons._document import Check, LessonFile, RubricLine, Run
 from labkit.lessons._files import LessonSource
+from labkit.lessons._shared import forget_shared
 from labkit.logic import Program, lower
 
 if TYPE_CHECKING:
@@ -40,8 +41,9 @@ _KNOWN: dict[str, tuple[LessonSource, dict[Hashable, Any]]] = {}
 
 
 def forget() -> None:
-    """Forget all of it, as in a new process."""
+    """Forget all of it, and what equal benches share, as in a new process."""
     _KNOWN.clear()
+    forget_shared()
 
 
 def _known_of(lesson: LessonSource) -> dict[Hashable, Any] | None:

@@ -14,9 +14,11 @@ from labkit.base import LabkitError, did_you_mean
 from labkit.bench import Bench, PowerGate
 from labkit.board import Board, Wire, Wiring, load_board
 from labkit.faults import Fault, every_single_fault, put_in
+from labkit.faults.inject import Solved
 from labkit.lessons._document import CouldExplainTask, HuntTask, LessonFile
 from labkit.lessons._draw import Draw
 from labkit.lessons._setups import Setup
+from labkit.lessons._shared import Shared
 from labkit.lessons.errors import LessonError
 from labkit.lessons.variants import Variant
 
@@ -101,18 +103,27 @@ class Benches:
         The lesson, the student's variant, and its board.
     new
         Makes a bench of the variant with a wiring, everything off.
+    shared
+        What the benches of equal variants share.
     """
 
-    def __init__(self, file: LessonFile, variant: Variant, board: Board, new: Callable[[Wiring], Bench]) -> None:
+    def __init__(
+        self, file: LessonFile, variant: Variant, board: Board, new: Callable[[Wiring], Bench], shared: Shared
+    ) -> None:
         self.file, self.variant, self.board = file, variant, board
         self._new = new
         self._draw = Draw(variant.seed)
-        self._first: dict[str, Bench] = {}
-        self._faults: dict[str, dict[str, Fault]] = {}
+        self._shared = shared
+        self._wirings: dict[str, Wiring] = {}
 
     def wiring(self, setup: str) -> Wiring:
         """The wiring at the start."""
         setup = setup or "start"
+        if setup not in self._wirings:
+            self._wirings[setup] = self._wired(setup)
+        return self._wirings[setup]
+
+    def _wired(self, setup: str) -> Wiring:
         entry = setup_of(self.file, setup)
         floating = self._draw.pick(f"supply/{setup}", entry.supply) == "floating"
         return rewired(self.file, self.board, entry, self.variant, floating=floating)
@@ -127,9 +138,10 @@ class Benches:
         """
         setup = setup or "start"
         entry = setup_of(self.file, setup)
-        if setup not in self._first:
-            self._first[setup] = self._new(self.wiring(setup))
-        bench = self._first[setup].again()
+        wiring = self.wiring(setup)
+        if wiring not in self._shared.first:
+            self._shared.first[wiring] = self._new(wiring)
+        bench = self._shared.first[wiring].again()
         try:
             for part in entry.removed:
                 bench.remove(part)
@@ -139,7 +151,7 @@ class Benches:
                 bench.pull(block)
             hidden = self.hidden(setup) if faults is None else tuple(faults)
             if hidden:
-                put_in(bench, *hidden)
+                put_in(bench, *hidden, solved=self._shared.solved(wiring, hidden))
         except LabkitError as exc:
             raise LessonError(exc.what, where=f"setup {setup}", try_this=exc.try_this, code="lesson-setup") from None
         bench.log.clear()
@@ -168,11 +180,14 @@ class Benches:
     # faults ---------------------------------------------------------------------------------------
     def catalogue(self, setup: str = "start") -> dict[str, Fault]:
         """Every single fault of the board as the setup wires it."""
-        setup = setup or "start"
-        if setup not in self._faults:
-            board = replace(self.board, wiring=self.wiring(setup))
-            self._faults[setup] = {fault.id: fault for fault in every_single_fault(board)}
-        return self._faults[setup]
+        wiring, known = self.wiring(setup), self._shared.catalogues
+        if wiring not in known:
+            known[wiring] = {fault.id: fault for fault in every_single_fault(replace(self.board, wiring=wiring))}
+        return known[wiring]
+
+    def solved(self, setup: str, fault: Fault) -> Solved:
+        """Networks of the boards of a setup with a fault in, with what has been solved in them."""
+        return self._shared.solved(self.wiring(setup), (fault,))
 
     def pool(self, entries: Iterable[str], setup: str = "start") -> tuple[Fault, ...]:
         """The faults of a pool: each entry is a fault's id or a code of the catalogue, such as ``F12``.

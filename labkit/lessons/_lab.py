@@ -7,7 +7,7 @@ marking; two labs of one variant give the same answers.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from itertools import product
@@ -25,6 +25,7 @@ from labkit.lessons._document import Look, Run
 from labkit.lessons._files import LessonSource
 from labkit.lessons._links import WORKING
 from labkit.lessons._looks import Seen, look_at
+from labkit.lessons._shared import shared_by
 from labkit.lessons._stand import Stand
 from labkit.lessons._steps import Script, compile_steps
 from labkit.lessons._text import fill, relabel, span_us
@@ -67,7 +68,7 @@ class Lab:
         self.variant = variant
         self._programs: dict[str, Program] = {}
         self._stands: dict[str, Stand] = {}
-        self._left: dict[tuple[str, ...], Bench] = {}
+        self._shared = shared_by(lesson, variant)
 
     @cached_property
     def board(self) -> Board:
@@ -111,7 +112,7 @@ class Lab:
     @cached_property
     def benches(self) -> Benches:
         """The benches of this variant, wired as each setup has them, with the faults that are drawn."""
-        return Benches(self.lesson.file, self.variant, self.board, self._new_bench)
+        return Benches(self.lesson.file, self.variant, self.board, self._new_bench, self._shared)
 
     @cached_property
     def states(self) -> dict[str, tuple[str, ...]]:
@@ -286,22 +287,31 @@ class Lab:
         LabkitError
             If the bench fails on the way.
         """
-        run = self.lesson.run(run_id)
-        setup = setup or run.setup or "start"
-        some = self.benches.hidden(setup) if faults is None else tuple(faults)
-        key = (run_id, program, setup, *(fault.id for fault in some))
-        if keep and key in self._left:
-            return self._left[key]
-        bench = self.bench(setup, some)
-        script = self.script(run, {})
-        bench.load(self.program(program))
-        bench.play(script.stimulus)
-        bench.wait_until(script.end_us)
+        key, setup, some = self._left_key(run_id, program, setup, faults)
+
+        def left() -> Bench:
+            bench = self.bench(setup, some)
+            script = self.script(self.lesson.run(run_id), {})
+            bench.load(self.program(program))
+            bench.play(script.stimulus)
+            bench.wait_until(script.end_us)
+            return bench
+
         if keep:
-            self._left[key] = bench
-        else:
-            bench.log.clear()
+            return self._shared.left.once(key, left)
+        bench = left()
+        bench.log.clear()
         return bench
+
+    def _left_key(
+        self, run_id: str, program: str, setup: str, faults: Iterable[Fault] | None
+    ) -> tuple[Hashable, str, tuple[Fault, ...]]:
+        """What a bench as a run leaves it follows from, in which setup, and with which faults."""
+        setup = setup or self.lesson.run(run_id).setup or "start"
+        some = self.benches.hidden(setup) if faults is None else tuple(faults)
+        # a setup's wiring may be drawn: with the supply floating or not
+        key = (run_id, program, setup, self.benches.wiring(setup), *(fault.id for fault in some))
+        return key, setup, some
 
     def given(self, state: str, program: str = "", setup: str = "") -> Bench:
         """A bench without faults, brought to a state of the lesson, with an empty log."""
@@ -315,9 +325,15 @@ class Lab:
 
     def look(self, look: Look, *, program: str = "", faults: Iterable[Fault] | None = None) -> Seen:
         """What a look shows on this variant's bench."""
-        filled = self.filled(look)
-        bench = self.after(look.run, look.program or program, setup=look.setup, faults=faults)
-        return look_at(bench, filled)
+        filled, program = self.filled(look), look.program or program
+        some = None if faults is None else tuple(faults)
+        key, setup, _ = self._left_key(look.run, program, look.setup, some)
+
+        def seen() -> Seen:
+            return look_at(self.after(look.run, program, setup=setup, faults=some), filled)
+
+        asked = (filled.mode, filled.red, filled.black, filled.wire, filled.at)
+        return self._shared.seen.once((key, asked), seen)
 
     def filled(self, look: LookT) -> LookT:
         """A look with this variant's words, and its terminals as the board names them."""

@@ -64,7 +64,7 @@ def live_hunt(lab: Lab, task: HuntTask) -> LiveHunt:
     def fresh() -> Bench:
         return lab.given(task.given, task.program, task.setup)
 
-    return LiveHunt(fresh, suspects, truth.id)
+    return LiveHunt(fresh, suspects, truth.id, solved=lambda fault: lab.benches.solved(task.setup, fault))
 
 
 def suspects_of(lab: Lab, task: HuntTask | CouldExplainTask) -> tuple[Fault, ...]:

@@ -7,8 +7,9 @@ look-up in a dictionary.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, field
+from typing import Any
 
 from labkit.bench.machine import Contactor, Zone
 from labkit.board import Electrical, OutputChannel
@@ -76,6 +77,8 @@ class Network:
     _zones: tuple[Contactor, ...] = field(init=False)
     _drivers: tuple[tuple[str, str, float, int], ...] = field(init=False)
     _readings: dict[int, Reading] = field(init=False, default_factory=dict)
+    kept: dict[Hashable, dict[Hashable, Any]] = field(init=False, repr=False, compare=False, default_factory=dict)
+    """What others have worked out from this network alone, for as long as it lives."""
 
     def __post_init__(self) -> None:
         self.solver = Solver(self.electrical.circuit)
@@ -108,6 +111,7 @@ class Network:
         """Forget everything that was solved, as if the network were new."""
         self.solver = Solver(self.electrical.circuit)
         self._readings.clear()
+        self.kept.clear()
 
     def _driven(self, key: int) -> int:
         """The key without the outputs that their drivers cannot switch on.

@@ -6,9 +6,9 @@ their volts, armatures arrive when they are due, and the channels are what they 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from labkit.bench import Bench
 from labkit.bench.electric import KEEP, Network, Reading
@@ -20,6 +20,11 @@ __all__ = ["Arms", "Electricity", "Passed"]
 
 Arms = tuple[tuple[bool, int], ...]
 """Per coil: whether the armature is in, and in how many microseconds it will have moved (-1: it rests)."""
+
+
+T = TypeVar("T")
+
+_MOST_FELT = 100_000
 
 
 class Passed(NamedTuple):
@@ -63,6 +68,26 @@ class Electricity:
         self.welded = frozenset(part for part, armature in contactors.items() if armature.welded)
         self.jammed = frozenset(part for part, armature in contactors.items() if armature.jammed)
         self.outputs = tuple(o.point for o in self.electrical.outputs)
+        alike = (self.things, self.filter_us, self.welded, self.jammed)
+        # passing time follows from the network and the times alone: what one question found, the next one knows
+        self._felt: dict[Hashable, tuple[Any, frozenset[str]]] = bench.engine.net.kept.setdefault(alike, {})
+
+    def _once(self, key: Hashable, work: Callable[[], T]) -> T:
+        """What is known by a key, or is from now on; what it overloads is noted either way."""
+        found = self._felt.get(key)
+        if found is None:
+            before, self.hot = self.hot, set()
+            try:
+                result = work()
+            finally:
+                new, self.hot = self.hot, before | self.hot
+            if len(self._felt) >= _MOST_FELT:
+                self._felt.clear()
+            found = self._felt[key] = (result, frozenset(new))
+        elif found[1]:
+            self.hot |= found[1]
+        known: T = found[0]
+        return known
 
     @property
     def solved(self) -> int:
@@ -122,7 +147,8 @@ class Electricity:
 
     def feeds(self, choice: tuple[int, ...], outputs: int, arms: Arms, powered: bool) -> bool:
         """Whether the controller has its supply."""
-        feed = self._reading(self._set(choice), outputs, arms).feed
+        rest = tuple([closed for closed, _ in arms])
+        feed = self._once((choice, outputs, rest), lambda: self._reading(self._set(choice), outputs, arms).feed)
         return powered if feed == KEEP else bool(feed)
 
     def pass_time(
@@ -140,6 +166,23 @@ class Electricity:
 
         `times` gives another operate or release time per coil, in microseconds, for moves that begin now.
         """
+        times = tuple(times)
+        return self._once(
+            (choice, outputs, arms, length_us, read_us, powered, times),
+            lambda: self._pass_time(choice, outputs, arms, length_us, read_us, powered=powered, times=times),
+        )
+
+    def _pass_time(
+        self,
+        choice: tuple[int, ...],
+        outputs: int,
+        arms: Arms,
+        length_us: int,
+        read_us: int,
+        *,
+        powered: bool,
+        times: Sequence[int | None],
+    ) -> Passed:
         now = self._set(choice)
         look_us, at = read_us - self.filter_us, 0
         seen: Reading | None = None

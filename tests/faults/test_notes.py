@@ -154,3 +154,21 @@ def test_a_weak_supply_is_fine_at_rest_and_sags_under_the_coil(limit: str, comes
     bring_about(bench, "start held")
     assert (bench.state("K1") == "closed") is comes_in
     assert (bench.meter.peek("volts", "G1:24V", "G1:0V") > 23.5) is comes_in
+
+
+@pytest.mark.parametrize(
+    ("broken", "open_pairs"), [("healthy", set()), ("wire-311-open", {"12", "13"}), ("wire-313-open", {"13", "23"})]
+)
+def test_an_open_motor_lead_is_found_at_the_overload_without_a_walk_to_the_motor(
+    broken: str, open_pairs: set[str]
+) -> None:
+    """Two windings of 15 ohm in a row between any two terminals of a star: 30 ohm three times, or OL twice."""
+    bench = Bench("orchard")
+    if broken != "healthy":
+        put_in(bench, fault(BOARD, broken))
+    load = {"1": "F3:2/T1", "2": "F3:4/T2", "3": "F3:6/T3"}
+    ohms = {a + b: bench.meter.peek("ohms", load[a], load[b]) for a, b in ("12", "13", "23")}
+    assert {pair for pair, ohm in ohms.items() if ohm > 1e6} == open_pairs
+    assert [float(ohm) for pair, ohm in ohms.items() if pair not in open_pairs] == pytest.approx(
+        [30.0] * (3 - len(open_pairs)), abs=0.5
+    )

@@ -67,6 +67,8 @@ class EarthRow:
             return "no start; closing the contact shorts the supply: it folds back, or the fuse opens"
         if self.overload_a > 0:
             return "the pump starts, and the breaker of its group trips in a while"
+        if self.bonded:  # the fault carries what it can, unseen: it is no first fault that waits for a second
+            return "nothing shows: so weak a fault opens no breaker and moves nothing"
         return "nothing shows: the fault waits for a second one"
 
 

@@ -160,3 +160,10 @@ def test_a_dead_earth_fault_on_the_plus_side_trips_the_breaker() -> None:
     (plus, *_), (open_plus, *_) = earth_sweep([15.0, math.inf])
     assert plus.overload_a == pytest.approx(24 / 15.8 + 0.125 - 1, abs=0.05)  # 0.8 ohm of wires and output
     assert open_plus.overload_a == 0
+
+
+def test_only_a_floating_supply_has_a_first_fault_that_waits_for_a_second() -> None:
+    weak = {row.bonded: row.outcome for row in earth_table(1000)}
+    assert "waits for a second" in weak[False]
+    assert weak[True].startswith("nothing shows")
+    assert "second" not in weak[True], "bonded, the frame is a way back already"

@@ -11,7 +11,9 @@ from types import MappingProxyType
 
 __all__ = ["COLOURS", "LETTERS", "contact_form"]
 
-# IEC 81346-2 class letters used here, in own words (from memory); V for semiconductors is IEC 60750, still in use.
+# Class letters of IEC 81346-2, in own words (from memory), but for four older ones that most drawings still carry:
+# A for a controller (now K), G for a supply from the mains (now T), K for a power contactor (now Q, and Q names
+# outputs here), V for semiconductors (now R).
 LETTERS: Mapping[str, str] = MappingProxyType(
     {
         "A": "two or more purposes: a controller",

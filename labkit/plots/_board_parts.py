@@ -263,28 +263,14 @@ def _lamp(view: View) -> list[Shape]:
 
 
 def _horn(view: View) -> list[Shape]:
-    x, y = view.mid, _middle(view) - 2
+    """A driver with its mouth to the left, as on the circuit drawings."""
+    x, y = view.mid + 6, _middle(view) - 2
     role = "lamp-lit" if view.lit else "lamp-off"
-    dome = [(x + 11 * c, y - 11 * s) for c, s in _HALF]
-    bell = Polyline(((x - 11, y + 9), *dome, (x + 11, y + 9)), role, closed=True)
-    out: list[Shape] = [*_corner(view), bell]
+    mouth = Polyline(((x - 6, y - 5), (x - 18, y - 11), (x - 18, y + 11), (x - 6, y + 5)), role, closed=True)
+    out: list[Shape] = [*_corner(view), mouth, Rect(x - 6, y - 9, 11, 18, "device")]
     if view.lit:
-        for r in (15, 19):
-            out += [Arc(x, y, r, "detail", -160, -115), Arc(x, y, r, "detail", -65, -20)]
+        out += [Arc(x - 12, y, r, "detail", 150, 210) for r in (13, 17)]
     return out + _legend(view)
-
-
-_HALF = [
-    (-1.0, 0.0),
-    (-0.924, 0.383),
-    (-0.707, 0.707),
-    (-0.383, 0.924),
-    (0.0, 1.0),
-    (0.383, 0.924),
-    (0.707, 0.707),
-    (0.924, 0.383),
-    (1.0, 0.0),
-]
 
 
 def _sensor(view: View) -> list[Shape]:

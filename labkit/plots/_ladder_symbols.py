@@ -116,8 +116,6 @@ def _contact(symbol: str, place: Place, power: Power | None) -> list[Shape]:
     through = power is not None and power.passes
     role = "symbol-live" if through else "symbol"
     out: list[Shape] = []
-    if through:
-        out.append(Rect(mid - gap, y - _BAR + 2, 2 * gap, 2 * _BAR - 4, "on-wash"))
     out.append(_lead(x1, mid - gap, y, power.into if power else None))
     out.append(_lead(mid + gap, x2, y, power.out if power else None))
     out += [Line(mid + d, y - _BAR, mid + d, y + _BAR, role) for d in (-gap, gap)]
@@ -136,8 +134,6 @@ def _coil(symbol: str, place: Place, power: Power | None) -> list[Shape]:
     role = "symbol-live" if on else "symbol"
     r, half = 14.0, 11.5  # both arcs of one circle, their middles `half` from its centre
     out: list[Shape] = []
-    if on:
-        out.append(Arc(mid, y, half - 0.5, "on-wash"))
     out.append(_lead(x1, mid - half, y, power.into if power else None))
     out.append(_lead(mid + half, x2, y, power.out if power else None))
     shift = r - half

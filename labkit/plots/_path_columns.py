@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 
 from labkit.plots._circuit_symbols import STEP, Symbol, symbol_shapes
 from labkit.plots._current_paths import Edge, Wired
 from labkit.plots.shapes import Arc, Line, Shape, Text
 
-__all__ = ["APART", "CAPTION", "NARROW", "TOP", "column", "height", "rail"]
+__all__ = ["APART", "CAPTION", "NARROW", "TOP", "column", "drawn_again", "height", "rail"]
 
 APART = 168.0  # between two current paths
 TOP = 84.0
@@ -113,3 +114,19 @@ def rail(words: str, y: float, wide: float, there: bool) -> list[Shape]:
     if not there:
         return []
     return [Line(70, y, wide - 24, y, "rail"), Text(60, y + 4, words, "name", 10.5, "end", bold=True)]
+
+
+def drawn_again(paths: Sequence[Wired]) -> list[Shape]:
+    """A line under the title: which contacts stand in several paths though each is there once."""
+    times = Counter(name for path in paths for name in dict.fromkeys(_contacts(path)))
+    names = list(dict.fromkeys(part for (part, _), n in times.items() if n > 1))
+    if not names:
+        return []
+    words = "is one part, drawn" if len(names) == 1 else "are one part each, drawn"
+    return [Text(16, 43, f"{' and '.join(names)} {words} anew in each path.", "label", 8.5)]
+
+
+def _contacts(path: Wired) -> Iterator[tuple[str, str]]:
+    for edge in (*path.head, *path.edges, *path.tail):
+        if edge.symbol and edge.symbol.kind in {"contact", "breaker", "fuse"}:
+            yield edge.symbol.part, edge.symbol.a

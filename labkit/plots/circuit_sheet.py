@@ -16,7 +16,7 @@ from labkit.plots._circuit_symbols import STEP
 from labkit.plots._current_paths import Net, Wired
 from labkit.plots._given import names
 from labkit.plots._measure import text_width
-from labkit.plots._path_columns import APART, TOP, column, height, rail
+from labkit.plots._path_columns import APART, TOP, column, drawn_again, height, rail
 from labkit.plots._svg import to_svg
 from labkit.plots.shapes import Group, Rect, Shape, Sheet, Text
 
@@ -107,7 +107,13 @@ def control_circuit_sheet(
     return Sheet(
         wide,
         bottom + 50,
-        (Rect(0, 0, wide, bottom + 50, "paper"), Text(16, 28, heading, "title", 14, bold=True), *rails, *shapes),
+        (
+            Rect(0, 0, wide, bottom + 50, "paper"),
+            Text(16, 28, heading, "title", 14, bold=True),
+            *drawn_again(paths),
+            *rails,
+            *shapes,
+        ),
         heading,
         " ".join(f"Path {i + 1}: {path.story(net.rail)}." for i, path in enumerate(paths)),
     )

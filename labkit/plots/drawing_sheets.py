@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from labkit.plots._circuit_symbols import STEP, Symbol, symbol_shapes
 from labkit.plots._current_paths import Edge, Net, Wired
 from labkit.plots._measure import text_width
-from labkit.plots._path_columns import APART, CAPTION, NARROW, TOP, column, height, rail
+from labkit.plots._path_columns import APART, CAPTION, NARROW, TOP, column, drawn_again, height, rail
 from labkit.plots.main_sheet import main_circuit_sheet
 from labkit.plots.shapes import Arc, Group, Line, Rect, Shape, Sheet, Text
 
@@ -123,7 +123,8 @@ def _drawn(net: Net, columns: Sequence[_Column], title: str, *, supply: bool = F
     high = bottom + (96 if supply else 70)
     heading = Text(16, 28, title, "title", 14, bold=True)
     alt = " ".join(f"Path {i}: {c.wired.story(net.rail)}." for i, c in enumerate(columns, start=1))
-    return Sheet(wide, high, (Rect(0, 0, wide, high, "paper"), heading, *rails, *shapes), title, alt)
+    again = drawn_again([c.wired for c in columns])
+    return Sheet(wide, high, (Rect(0, 0, wide, high, "paper"), heading, *again, *rails, *shapes), title, alt)
 
 
 def _under(lines: Sequence[str], x: float, bottom: float) -> list[Shape]:

@@ -178,7 +178,7 @@ def _words(part: Any) -> str:
     words = [part.label] if part.label and part.kind == "motor" else []
     if part.kind == "overload":
         low, high = entry.setting_a
-        words.append(f"class {entry.trip_class}, set {low:g} to {high:g} A")
+        words.append(f"class {entry.trip_class}, dial {low:g} to {high:g} A")
     elif part.kind == "contactor":
         words.append(f"coil {entry.coil.a}-{entry.coil.b} on its control circuit")
     else:

@@ -62,13 +62,12 @@ STYLES: dict[str, Style] = {
     "tick": Style(fill=SOFT),
     "comment": Style(fill=SOFT, italic=True),
     "inverse": Style(fill=PAPER),
-    # power: the weight tells, the mark confirms, the colour helps
-    "live": Style(_LIVE, 3.4, cap="square"),
-    "live-mark": Style(_LIVE, 0.8, _LIVE),
+    # power: the weight tells and the mark confirms, in ink; every colour for it is some program's own
+    "live": Style(INK, 3.4, cap="square"),
+    "live-mark": Style(INK, 0.8, INK),
     "dead": Style(INK, 1.1, cap="square"),
     "dead-mark": Style(INK, 1.0, PAPER),
     "link": Style(INK, 1.4, cap="square"),
-    "on-wash": Style(fill="#bcd7ea"),
     # timing rows
     "high": Style(_LIVE, 2.4, cap="square"),
     "low": Style(INK, 1.3, cap="square"),
@@ -98,11 +97,11 @@ STYLES: dict[str, Style] = {
     "mark-label": Style(fill=INK),
     # ladder
     "rail": Style(INK, 2.2),
-    "rail-live": Style(_LIVE, 4.2),
+    "rail-live": Style(INK, 4.2),
     "symbol": Style(INK, 1.6),
-    "symbol-live": Style(_LIVE, 3.0),
+    "symbol-live": Style(INK, 3.0),
     "box": Style(INK, 1.4, "#ffffff"),
-    "box-live": Style(_LIVE, 2.6, "#ffffff"),
+    "box-live": Style(INK, 2.6, "#ffffff"),
     "drive": Style(INK, 1.1, dash=(4, 2.5)),
     "joint": Style(INK, 0.0, INK),
     # board

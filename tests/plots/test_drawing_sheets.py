@@ -49,6 +49,17 @@ def test_outputs_stand_with_their_group_and_the_suppressor_beside_its_coil(board
     assert "S0" not in words(second), "the emergency stop cuts group A"
 
 
+def test_a_contact_that_stands_in_several_paths_is_said_to_be_one_part(board: Board) -> None:
+    said = {
+        name: next((t for t in words(sheet) if "anew in each path" in t), "")
+        for name, sheet in circuit_sheets(board).items()
+    }
+    assert said["inputs-1"] == "F1 is one part, drawn anew in each path."  # S4 stands twice with two contacts
+    assert said["outputs-1"] == "F4 and S0 are one part each, drawn anew in each path."
+    assert said["supply"] == "F2 is one part, drawn anew in each path."
+    assert not said["main-circuit"]
+
+
 def test_what_is_not_wired_says_so(board: Board) -> None:
     bare = board.wiring.without("103", "129")
     inputs = to_svg(input_sheets(board, bare)[0])

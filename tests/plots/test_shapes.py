@@ -132,6 +132,12 @@ def test_live_is_told_by_weight_before_colour():
         assert STYLES[live].width >= 1.7 * STYLES[dead].width, live
 
 
+def test_power_in_a_ladder_is_ink_and_nothing_is_filled_behind_a_symbol():
+    ink = STYLES["dead"].stroke
+    assert {STYLES[role].stroke for role in ("live", "live-mark", "rail-live", "symbol-live", "box-live")} == {ink}
+    assert "on-wash" not in STYLES
+
+
 def test_an_unknown_role_is_named_with_a_guess():
     with pytest.raises(DrawingError, match="no role 'lvie'") as caught:
         style_of("lvie")

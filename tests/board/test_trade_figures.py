@@ -273,3 +273,11 @@ def test_thresholds_of_both_input_types_by_turning_the_voltage_up_and_down(board
         assert went_off is not None
         assert low < went_off < went_on < high
         assert channel.reads(-24.0) == channel.bidirectional
+
+
+def test_a_resistor_that_stands_in_for_a_bad_joint_has_to_be_rated(board: Board) -> None:
+    """24 V over 192 + 33 ohm: 0.107 A, 0.38 W in the resistor: too much for a quarter watt, as the key says."""
+    without = board.wiring.without(211)
+    loaded = solved(board, without, RUN, extra=[Resistor("joint", "F3:96", "K1:A1", 33)])
+    assert loaded.volts("F3:96", "K1:A1") ** 2 / 33 == pytest.approx(0.38, abs=0.02)
+    assert loaded.volts("K1:A1", "K1:A2") == pytest.approx(24 * 192 / (192 + 33), abs=0.15)

@@ -296,9 +296,19 @@ class Lesson:
         self._answers[task_id] = tidy
         self._keep(task_id)
 
-    def clear(self, task_id: str) -> None:
-        """Take an answer off the sheet."""
-        self._answers.pop(self.source.task(task_id).id, None)
+    def clear(self, task_id: str, part: str = "") -> None:
+        """Take an answer off the sheet, or only one cell or row of it.
+
+        Raises
+        ------
+        LessonError
+            If there is no such task.
+        """
+        answer = self._answers.get(self.source.task(task_id).id)
+        if part and isinstance(answer, dict) and len(answer) > 1:
+            self._answers[task_id] = {key: value for key, value in answer.items() if key != part}
+        elif not part or (isinstance(answer, dict) and part in answer):
+            self._answers.pop(task_id, None)
         self._keep(task_id)
 
     @property

@@ -10,7 +10,7 @@ from ipywidgets import HTML, Box, Layout, Text, Textarea, VBox
 
 from labkit.base import LabkitError
 from labkit.faults import repair, strike
-from labkit.notebook._answer_plain import NONE, WIDE, as_number, card, choice_field, labelled, named, push
+from labkit.notebook._answer_plain import NONE, WIDE, as_number, card, choice_field, labelled, named, no_number, push
 from labkit.notebook._console import console
 
 __all__ = ["BENCH_KINDS", "BenchDrawer", "wire_table"]
@@ -119,7 +119,7 @@ def _wiring(form: Any, _before: Any) -> list[Any]:
     area = named(Textarea(rows=6, layout=WIDE, placeholder="no,a,b,colour,mm2,m,ferrule"), "a wire list as CSV")
     area.style.font_family = "monospace"
     typed = push("Put the typed list on the sheet")
-    typed.on_click(lambda _: form.put(area.value, empty=not area.value.strip()))
+    typed.on_click(lambda _: form.put(area.value) if area.value.strip() else form.refuse("the list is empty"))
     form.fields |= {"answer": put, "list": area}
     form.look = look
     form.hub_view = _HubView(look)  # the form keeps it: a hub holds its views weakly
@@ -145,7 +145,7 @@ def _value(form: Any, row: Any, said: str) -> tuple[Any, bool]:
     number = as_number(said, row.unit)
     if said and number is None:
         example = {"ohm": "330, 5.45 kohm or OL", "A": "0.3 or 300 mA"}.get(row.unit, "24 or 0.3 mV")
-        form.say(f"{said!r} is not a number; write for example {example}", good=False)
+        form.refuse(no_number(said, row.unit, example), row.id)
     return number, number is not None
 
 
@@ -182,12 +182,12 @@ def _sheet(form: Any, before: Any) -> list[Any]:
 
         def put(change: Any, row: Any = row) -> None:
             if _empty(change["new"]):
-                form.put(None, empty=True)
+                form.take_off(row.id)
                 return
             value, fits = _value(form, row, change["new"])
             if fits:
                 at_ms = drawer.bench.now_us / 1000 if drawer.bench is not None else None
-                form.put({row.id: value if at_ms is None else {"value": value, "at_ms": at_ms}})
+                form.put({row.id: value if at_ms is None else {"value": value, "at_ms": at_ms}}, told=_told(row, value))
 
         field.observe(put, "value")
         show = push("Bench", f"Show the bench: {row.situation}", "62px")
@@ -206,6 +206,11 @@ def _sheet(form: Any, before: Any) -> list[Any]:
         slots.append(slot)
         rows.extend([labelled(_words_of(row), field, _unit(row), show), slot])
     return rows
+
+
+def _told(row: Any, value: Any) -> str:
+    """What was read of a typed figure, with its unit: a slip of the decimal sign shows."""
+    return f"{value:g} {row.unit}".rstrip() if isinstance(value, int | float) else ""
 
 
 def _unit(row: Any) -> HTML:
@@ -243,11 +248,12 @@ def _drill_row(form: Any, row: Any, before: Any) -> Any:
 
     def predict(change: Any) -> None:
         if _empty(change["new"]):
-            form.put(None, empty=True)
+            form.take_off(row.id)
+            show()
             return
         value, fits = _value(form, row, change["new"])
         if fits:
-            form.put({row.id: {"predicted": value}})
+            form.put({row.id: {"predicted": value}}, told=_told(row, value))
             show()
 
     def take(_: Any) -> None:

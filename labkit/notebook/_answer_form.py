@@ -77,20 +77,35 @@ class AnswerForm(VBox):
         if self.look is not None:
             self.look()
 
-    def put(self, value: Any, *, empty: bool = False) -> bool:
-        """Write a value on the sheet and say so; returns whether it could be one."""
-        if empty:
-            self.say("left open", good=True)
-            return False
+    def put(self, value: Any, *, told: str = "") -> bool:
+        """Write a value on the sheet and say so, with what was read of it; returns whether it could be one."""
         try:
             self.lesson.answer(self.task.id, value)
         except LabkitError as wrong:
             self.say(str(wrong), good=False)
             return False
-        self.say("on the sheet", good=True)
+        self.say(f"on the sheet: {told}" if told else "on the sheet", good=True)
         if self._changed is not None:
             self._changed()
         return True
+
+    def take_off(self, part: str = "") -> None:
+        """A field was emptied: take its answer off the sheet, all of it or one cell or row, and say so."""
+        answer = self.lesson.answers.get(self.task.id)
+        if answer is None or (part and part not in answer):
+            self.say("left open", good=True)
+            return
+        self.lesson.clear(self.task.id, part)
+        self.say("taken off the sheet", good=True)
+        if self._changed is not None:
+            self._changed()
+
+    def refuse(self, sentence: str, part: str = "") -> None:
+        """Say why what was typed cannot be an answer, and what the sheet has meanwhile."""
+        answer = self.lesson.answers.get(self.task.id)
+        there = answer if not part else (answer or {}).get(part)
+        stays = "" if there is None else "; what was on the sheet before stays there"
+        self.say(sentence + stays, good=False)
 
     def say(self, text: str, *, good: bool) -> None:
         """Tell below the form how it went."""

@@ -13,12 +13,25 @@ from ipywidgets import HTML, Box, Button, Dropdown, Layout, RadioButtons, Text, 
 from labkit.base import LabkitError
 from labkit.notebook._page import picture
 
-__all__ = ["NONE", "PLAIN_KINDS", "WIDE", "as_number", "card", "choice_field", "labelled", "named", "prose", "push"]
+__all__ = [
+    "NONE",
+    "PLAIN_KINDS",
+    "WIDE",
+    "as_number",
+    "card",
+    "choice_field",
+    "labelled",
+    "named",
+    "no_number",
+    "prose",
+    "push",
+]
 
 NONE = "-"
 _SCALED = ("V", "A", "ohm")  # units whose display changes its range
 _PREFIXES = {"m": 1e-3, "k": 1e3, "M": 1e6}
 _CODE = re.compile(r"`([^`]+)`")
+_OTHER_UNIT = re.compile(r"[+-]?\d+(?:[.,]\d+)?\s*([A-Za-z\u00b5\u2126\u03a9]{1,5})")
 WIDE = Layout(width="auto", max_width="760px")
 
 
@@ -81,20 +94,36 @@ def as_number(text: str, unit: str) -> float | None:
     return number if isfinite(number) else None
 
 
+def no_number(text: str, unit: str, example: str) -> str:
+    """Why a text is no answer in a unit: it is none, or one in another unit."""
+    found = _OTHER_UNIT.fullmatch(text)
+    if found and unit:
+        return f"{text!r} is in {found[1]}, and this is asked in {unit}; write for example {example}"
+    return f"{text!r} is not a number; write for example {example}"
+
+
 def _table(form: Any, before: Any) -> list[Any]:
     rows = []
     for cell, row, column, choice in form.task.cells:
         drop = choice_field(choice, (before or {}).get(cell), f"{row}, {column}")
-        drop.observe(lambda c, cell=cell: form.put({cell: c["new"]}, empty=c["new"] == NONE), "value")
+        drop.observe(lambda c, cell=cell: _chosen(form, cell, c["new"]), "value")
         form.fields[cell] = drop
         rows.append(labelled(row, drop, bold=column))
     return rows
 
 
+def _chosen(form: Any, part: str, word: str) -> None:
+    """A word was chosen in a list, or none."""
+    if word == NONE:
+        form.take_off(part)
+    else:
+        form.put({part: word})
+
+
 def _choice(form: Any, before: Any) -> list[Any]:
     options = [("not answered yet", NONE), *((text, option) for option, text in form.task.options)]
     radio = named(RadioButtons(options=options, value=before or NONE, layout=WIDE), "the answer")
-    radio.observe(lambda change: form.put(change["new"], empty=change["new"] == NONE), "value")
+    radio.observe(lambda c: form.take_off() if c["new"] == NONE else form.put(c["new"]), "value")
     form.fields["answer"] = radio
     return [radio]
 
@@ -110,16 +139,20 @@ def _quantity(form: Any, before: Any) -> list[Any]:
         if unit == "ohm" and said.upper() == "OL":
             form.put("OL")
             return
-        number = as_number(said, unit)
-        if said and number is None:
-            form.say(f"{said!r} is not a number; write for example 30", good=False)
+        if not said:
+            form.take_off()
             return
-        form.put((number, unit), empty=number is None)
+        number = as_number(said, unit)
+        if number is None:
+            form.refuse(no_number(said, unit, f"30 or 30 {unit}"))
+            return
+        form.put((number, unit), told=f"{number:g} {unit}")
 
     text.observe(typed, "value")
     form.fields["answer"] = text
     text.layout = Layout(flex="0 1 300px", min_width="0")
-    return [Box([text, HTML(f"&nbsp;{escape(unit)}", layout=Layout(flex="none"))])]
+    beside = HTML(f"&nbsp;{escape(unit)}", layout=Layout(flex="none"))
+    return [Box([text, beside], layout=Layout(align_items="center"))]
 
 
 def _shown(value: Any) -> str:
@@ -135,7 +168,10 @@ def _program(form: Any, before: Any) -> list[Any]:
     drawn = HTML(layout=Layout(max_width="760px", overflow="auto"))
 
     def put(_: Any = None) -> None:
-        drawn.value = _drawing(area.value) if form.put(area.value, empty=not area.value.strip()) else ""
+        if not area.value.strip():
+            form.refuse("the field is empty, and an empty program is none")
+            return
+        drawn.value = _drawing(area.value) if form.put(area.value) else ""
 
     def pending() -> None:
         now = (form.lesson.answers.get(form.task.id) or {}).get("text", start)
@@ -164,7 +200,7 @@ def _could_explain(form: Any, before: Any) -> list[Any]:
     for suspect, location, cause in form.task.suspects:
         told = f"{location}, {cause}"
         drop = choice_field(form.task.choices, (before or {}).get(suspect), told, "150px")
-        drop.observe(lambda c, suspect=suspect: form.put({suspect: c["new"]}, empty=c["new"] == NONE), "value")
+        drop.observe(lambda c, suspect=suspect: _chosen(form, suspect, c["new"]), "value")
         form.fields[suspect] = drop
         rows.append(labelled(f"{location}:", drop, bold=cause))
     return rows

@@ -88,6 +88,13 @@ def test_cells_add_up_and_stay_in_order(work: Lesson) -> None:
     assert list(work.answers["signals"].items()) == [(first, "1"), (second, "0")]
     assert "2 of 9 cells" in str(work.progress)
     assert "signals" in work.progress.open
+    work.clear("signals", first)
+    assert work.answers["signals"] == {second: "0"}
+    work.clear("signals", first)  # it is not there any more
+    assert work.answers["signals"] == {second: "0"}
+    work.clear("signals", second)
+    assert work.progress.answered == ()
+    work.answer("signals", {first: "1", second: "0"})
     work.clear("signals")
     assert work.progress.answered == ()
 

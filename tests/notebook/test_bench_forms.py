@@ -70,9 +70,23 @@ def test_a_sheet_takes_numbers_words_and_open_loops(work: Lesson) -> None:
         "short": "OL",
         "start-led": "off",
     }
+    assert "on the sheet: 24 V" not in form.said.value
+    form.fields["rail"].value = "2,4"
+    assert form.said.value == "on the sheet: 2.4 V"  # a slip of the decimal sign shows
+    form.fields["rail"].value = "24 A"
+    assert "is in A, and this is asked in V" in form.said.value
+    assert "what was on the sheet before stays" in form.said.value
+    form.fields["rail"].value = ""
+    assert (form.said.value, "rail" in work.answers[task]) == ("taken off the sheet", False)
+    form.fields["start-led"].value = "-"
+    assert list(work.answers[task]) == ["short"]
+    form.fields["short"].value = " "
+    assert task not in work.answers
+    form.fields["short"].value = ""
+    assert form.said.value == "left open"
     form.fields["stop-rest"].value = "much"
     assert "is not a number" in form.said.value
-    assert "stop-rest" not in work.answers[task]
+    assert task not in work.answers
 
 
 def test_a_drill_reads_only_what_was_predicted_and_then_the_prediction_stands(work: Lesson) -> None:

@@ -308,12 +308,16 @@ def _hunt(form: Any, before: Any) -> list[Any]:
         if mended.value == NONE:
             form.say("choose first what is to be put right", good=False)
             return
+        bench = form.lesson.hunt_bench(task.id)
+        if bench.log and bench.log[-1].do in ("repair", "swap") and mended.value in bench.log[-1].what.values():
+            form.say(f"{mended.value} has just been put right; whether that was it, only a test tells", good=True)
+            return  # the second half of a double click: nobody changes a good part for another
         try:
-            repair(form.lesson.hunt_bench(task.id), mended.value)
+            repair(bench, mended.value)
         except LabkitError as wrong:
             form.say(str(wrong), good=False)
             return
-        console(form.lesson.hunt_bench(task.id)).refresh()
+        console(bench).refresh()
         form.say(f"{mended.value} is as new; whether that was it, only a test tells", good=True)
 
     def put(_: Any) -> None:
@@ -352,6 +356,7 @@ def _suspect(form: Any, suspect: str, location: str, cause: str) -> Any:
             return
         strike(form.lesson.hunt_bench(form.task.id), suspect)
         show(True)
+        form.say(f"struck off: {location}, {cause}; it stands in the log", good=True)
 
     struck = [done.what.get("suspect") for done in form.lesson.hunt_bench(form.task.id).log if done.do == "strike"]
     show(suspect in struck)

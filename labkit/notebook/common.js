@@ -22,8 +22,8 @@ function commands(model) {
   };
 }
 
-const GONE = "The kernel has gone: what is shown here is the past. Run the cell again.";
-const SHORT = "kernel gone: run the cell again";
+const GONE = "The kernel has gone: what is shown here is the past. Run the cells again, from the first one on.";
+const SHORT = "kernel gone: run the cells again";
 const CUT = "The kernel cannot be reached just now. The view waits for it.";
 const ENDED = ["restarting", "autorestarting", "terminating", "dead"];
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any, ClassVar
 
 import traitlets
 
+from labkit.faults import faults_in
+from labkit.notebook._answer_plain import as_number
 from labkit.notebook._page import script, sheet
 from labkit.notebook._stills import words
 from labkit.notebook._widget import BenchWidget, Choice, Command, Spec, Word
@@ -16,6 +17,10 @@ __all__ = ["MeterView"]
 _MODES = ("volts", "ohms", "continuity", "diode", "amps")
 _LOGGED = 200
 _NOTHING = "----"
+
+
+_TWICE_US = 1_000_000  # a click that came double
+_UNITS = {"volts": "V", "diode": "V", "amps": "A", "ohms": "ohm"}
 
 
 class MeterView(BenchWidget):
@@ -56,7 +61,10 @@ class MeterView(BenchWidget):
 
     def __init__(self, bench: Any, *, predict: bool = False) -> None:
         self._glance: object = None
+        self._noted: Any = None
         super().__init__(bench, predict=predict, terminals=list(bench.board.terminals))
+        if predict and faults_in(bench):  # a search that goes on, after a restart too, has its readings before it
+            self.entries = [_row(done) for done in bench.log if done.do == "read"][-_LOGGED:]
 
     def _look(self) -> None:
         leads, bench = self.hub.leads, self.bench
@@ -111,11 +119,17 @@ class MeterView(BenchWidget):
         """Take the reading for the log, here and at the bench."""
         if self.display_text == _NOTHING:
             return "there is no reading to note yet"
+        last, now_us = self._noted, self.bench.now_us
+        if last is not None and self.bench.log[-1:] == [last] and now_us - last.t_us < _TWICE_US:
+            what = last.what
+            there = (what["wire"],) if what["mode"] == "amps" else (what["red"], what["black"])
+            if (what["mode"], there) == (self.mode, self._place()):
+                return "noted just now: the same reading twice tells nothing more"
         read = getattr(self.bench.meter, self.mode)
-        read(*self._place(), expect=_figure(self.predicted))
-        done = self.bench.log[-1]
-        place = [f"wire {self.wire}", ""] if self.mode == "amps" else [self.red, self.black]
-        row = [round(done.t_us / 1000, 3), self.mode, *place, self.predicted, done.what["shown"]]
+        read(*self._place(), expect=_figure(self.predicted, self.mode))
+        self._noted = self.bench.log[-1]
+        row = _row(self._noted)
+        row[4] = self.predicted
         self.entries = [*self.entries, row][-_LOGGED:]
         self.refresh()
         return None
@@ -135,11 +149,20 @@ class MeterView(BenchWidget):
         )
 
 
-def _figure(predicted: str) -> float | str | None:
-    """A prediction as a number if it is one, ``"23.9 V"`` too; None if there was none."""
-    first = predicted.partition(" ")[0].rstrip("VvAaΩ").replace(",", ".")
-    try:
-        number = float(first)
-    except ValueError:
-        return predicted or None
-    return number if math.isfinite(number) else predicted
+def _row(done: Any) -> list[Any]:
+    """A reading of a bench's log as a line of the meter's."""
+    what = done.what
+    place = [f"wire {what['wire']}", ""] if what["mode"] == "amps" else [what["red"], what["black"]]
+    expect = what.get("expect", "")
+    said = f"{expect:g}" if isinstance(expect, int | float) else str(expect)
+    return [round(done.t_us / 1000, 3), what["mode"], *place, said, what["shown"]]
+
+
+def _figure(predicted: str, mode: str = "volts") -> float | str | None:
+    """A prediction as a number if it is one, ``"23.9 V"`` and ``"125 mA"`` too; None if there was none."""
+    said = predicted.replace("\u03a9", "ohm").replace("\u2126", "ohm")
+    unit = _UNITS.get(mode, "")
+    if said[-1:] in ("v", "a"):
+        said = said[:-1] + said[-1].upper()
+    number = as_number(said, unit)
+    return (predicted or None) if number is None else number

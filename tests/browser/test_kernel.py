@@ -37,7 +37,7 @@ def test_after_a_restart_the_views_say_so_and_let_go_and_a_new_run_lives(sheet):
     for view in (".lk-hold-button", ".lk-pilot-light", ".lk-bench-view"):
         s.page.wait_for_selector(f"{view}.lk-past[inert]")
     assert s.page.locator(GONE).count() == 3
-    assert "run the cell again" in s.page.locator(GONE).first.inner_text().lower()
+    assert "run the cells again" in s.page.locator(GONE).first.inner_text().lower()
     # the finger is still down, and nothing is held any more
     assert s.page.locator(BUTTON).get_attribute("aria-pressed") == "false"
     s.page.mouse.up()
@@ -90,5 +90,5 @@ def test_a_kernel_that_dies_is_told_too(sheet):
     s.page.wait_for_selector(BUTTON)
     s.run_cell(2)
     s.page.wait_for_selector(".lk-hold-button.lk-past[inert]")
-    assert "run the cell again" in s.page.locator(GONE).inner_text().lower()
+    assert "run the cells again" in s.page.locator(GONE).inner_text().lower()
     s.page.locator(".jp-Dialog .jp-mod-accept").first.click()  # JupyterLab tells it as well

@@ -152,6 +152,7 @@ def test_suspects_are_struck_off_and_the_place_is_put_right_at_the_bench(work: L
     form.fields[innocent].click()  # a double click
     assert form.fields[innocent].disabled
     assert [done.do for done in bench.log] == ["strike"]
+    assert form.said.value.startswith("struck off: ")
     assert (bench.log[-1].do, bench.log[-1].what) == ("strike", {"suspect": innocent})
     assert answer_form(work, task).fields[innocent].disabled
     form.fields["mend"].click()
@@ -159,6 +160,10 @@ def test_suspects_are_struck_off_and_the_place_is_put_right_at_the_bench(work: L
     form.fields["mended"].value = truth.location
     form.fields["mend"].click()
     assert bench.log[-1].do in ("repair", "swap")
+    entries = len(bench.log)
+    form.fields["mend"].click()  # a double click
+    assert len(bench.log) == entries
+    assert "has just been put right" in form.said.value
     bench.press("S2", ms(300))
     bench.wait(ms(600))
     assert bench.state("K1") == "closed"

@@ -53,11 +53,16 @@ def messages() -> list[Message]:
 
 def _in_file(room: str, tree: ast.Module) -> Iterator[Message]:
     for node in ast.walk(tree):
-        if isinstance(node, ast.Call) and ast.unparse(node.func).endswith(_MADE_BY):
+        if isinstance(node, ast.Call) and _called(node.func).endswith(_MADE_BY):
             words = {keyword.arg: keyword.value for keyword in node.keywords}
             for code in _constants(words.get("code")):
                 first = node.args[0] if node.args else words.get("what")
                 yield Message(room, code, _shown(first), _shown(words.get("try_this")))
+
+
+def _called(node: ast.expr) -> str:
+    """The last name of what is called."""
+    return node.id if isinstance(node, ast.Name) else node.attr if isinstance(node, ast.Attribute) else ""
 
 
 def _constants(node: ast.expr | None) -> list[str]:

@@ -25,8 +25,9 @@ def test_every_code_in_the_source_stands_on_the_page() -> None:
 
 
 def test_a_message_is_shown_with_its_cure_and_gaps() -> None:
-    found = {m.code: m for m in messages()}
+    every = messages()
+    found = {m.code: m for m in every}
     assert found["bench-record"].what == "this bench is being recorded already"
     assert found["bench-record"].try_this == "end the other recording first"
     assert found["bench-record-name"].what == "this bench has nothing called ... to record"
-    assert {m.room for m in messages()} >= {"board", "bench", "circuit", "controller", "faults", "lessons", "verify"}
+    assert {m.room for m in every} >= {"board", "bench", "circuit", "controller", "faults", "lessons", "verify"}

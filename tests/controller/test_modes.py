@@ -234,6 +234,26 @@ def test_an_input_held_through_a_stop(rig, edges, fires):
     assert r.bit("M1") == fires
 
 
+@pytest.mark.parametrize(("edges", "counts"), [("zero", 1), ("present", 0), ("kept", 0)])
+@pytest.mark.parametrize(("up", "down"), [("S1 OR S2", "FALSE"), ("S1", "S2")])
+def test_each_counting_input_of_a_counter_has_its_own_edge(rig, up, down, edges, counts):
+    """IEC 61131-3: CU and CD of a CTUD both count rising edges; held through a stop as an R_TRIG's input above."""
+    text = f"VAR RETAIN C1 : CTUD; END_VAR\nC1(CU := {up}, CD := {down}, R := FALSE, LD := FALSE, PV := 9);"
+    r = rig(changed("alder", "start", edges=edges), text).up()
+    for _ in range(3):
+        r.pulse("I1", 50_000)
+        r.wait(50_000)
+    r.put("I2", True)
+    r.wait(50_000)
+    before = r.controller.watch("C1.CV")
+    assert before == (2 if down == "S2" else 4)
+    r.stop()
+    r.wait(50_000)
+    r.run()
+    r.scan()
+    assert abs(r.controller.watch("C1.CV") - before) == counts
+
+
 @pytest.mark.parametrize(("edges", "fires"), [("zero", 0), ("present", 0), ("kept", 1)])
 def test_an_input_that_went_off_during_a_stop_falls_only_for_a_kept_edge(rig, edges, fires):
     r = rig(changed("alder", "start", edges=edges))
@@ -280,6 +300,25 @@ def test_time_in_stop_after_power_up_counts_where_timers_run_on(rig, way, counte
     r.run()
     r.scan()
     assert 0 <= r.controller.watch("T1.ET") - before - counted_us <= 11_000
+
+
+def test_time_before_a_new_program_is_not_taken_off_its_timers(rig):
+    """Stopped by its watchdog with timers that freeze, then loaded anew: only the later stop stands still."""
+    quick = changed("alder", "scan", watchdog_us=300)  # three rungs are solved in time, twenty are not
+    r = rig(quick, "\n".join(["M1 := S1;"] * 20)).up()
+    r.scan()
+    assert "watchdog" in r.controller.fault
+    r.wait(500_000)
+    r.controller.load(read_st("VAR RETAIN T1 : TON; END_VAR\nT1(IN := TRUE, PT := T#10s);"))
+    assert (r.controller.mode, r.controller.fault) == ("run", "")
+    r.wait(300_000)
+    r.stop()
+    before = r.controller.watch("T1.ET")
+    assert before > 280_000
+    r.wait(200_000)
+    r.run()
+    r.scan()
+    assert 0 <= r.controller.watch("T1.ET") - before <= 20_000
 
 
 def test_inputs_and_plain_bits_read_0_without_supply(rig):

@@ -175,6 +175,13 @@ def test_a_running_timer_is_never_quiet(rig):
 LONG = 400  # rungs: 400 x 20 us is more than alder's watchdog of 8 ms
 
 
+@pytest.mark.parametrize(("rungs", "trips"), [(390, False), (391, True)])
+def test_a_scan_may_take_all_of_the_watchdog_s_time(rungs, trips):
+    """By hand: 100 us to read, 20 us a rung, 100 us to write; 390 rungs take the 8 ms to the microsecond."""
+    table = timetable(family("alder").scan, rungs)
+    assert (table.trips, table.write_us) == (trips, 8_000)
+
+
 def test_the_watchdog_stops_a_scan_that_takes_too_long(rig):
     r = rig("alder")
     rungs = read_st("K1 := TRUE;").rungs

@@ -7,7 +7,9 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from labkit.lessons import load_lesson, mark, variant
+from labkit.lessons import load_lesson, variant
+from labkit.lessons._truth import Truth
+from labkit.lessons.marking import mark_with
 
 LESSON = load_lesson("seal-in")
 VALE = variant(LESSON, "R. Vale")
@@ -55,8 +57,8 @@ def ladders(draw: Any) -> str:
 
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(programs() | ladders())
-def test_every_program_gets_its_reasons(text: str) -> None:
-    sheet = mark(LESSON, VALE, {"hold": {"text": text}, "lamp": {"text": text}})
+def test_every_program_gets_its_reasons(vale_truth: Truth, text: str) -> None:
+    sheet = mark_with(vale_truth, {"hold": {"text": text}, "lamp": {"text": text}})
     for line in (*sheet.for_task("hold"), *sheet.for_task("lamp")):
         assert line.reason.strip().endswith(".")
         assert "None" not in line.reason

@@ -8,7 +8,7 @@ from __future__ import annotations
 import copy
 from itertools import product
 
-from labkit.logic import Program, walker
+from labkit.logic import Program, Walker, walker
 from labkit.verify import And, Never, Not, OnlyAfter, Sign, Whenever
 
 LONG_AGO = 40
@@ -57,6 +57,11 @@ def _key(walk, values, now, inputs, scan_us):
     return kept, tuple(sorted(walk._before.items())), tuple(blocks)
 
 
+def another(walk: Walker) -> Walker:
+    """A copy of a running program that shares nothing with it but the tree, which nobody changes."""
+    return copy.deepcopy(walk, {id(walk.program): walk.program})
+
+
 def explore(program: Program, asked, *, scan_us: int = 10_000, most: int = 4000):
     """``("holds", None)``, ``("fails", scans)``, or None if there are too many states."""
     written = set(program.writes())
@@ -70,7 +75,7 @@ def explore(program: Program, asked, *, scan_us: int = 10_000, most: int = 4000)
         following = []
         for walk, values, memory in level:
             for choice in product((False, True), repeat=len(inputs)):
-                other, after = copy.deepcopy(walk), {**values, **dict(zip(inputs, choice, strict=True))}
+                other, after = another(walk), {**values, **dict(zip(inputs, choice, strict=True))}
                 other.scan(after, now)
                 new, broken = judge(asked, memory, after)
                 if broken:

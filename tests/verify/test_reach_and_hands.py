@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import copy
 from itertools import pairwise, product
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
-from verify_slow import _key, judge, truth
+from verify_slow import _key, another, judge, truth
 
 from labkit.base import ms
 from labkit.bench import Bench
@@ -57,7 +56,7 @@ _some = st.one_of(_sign, _sign.map(Not), st.tuples(_sign, _sign.map(Not)).map(An
 
 
 def _one_scan(walk, values, inputs, choice, now):
-    other, after = copy.deepcopy(walk), {**values, **dict(zip(inputs, choice, strict=True))}
+    other, after = another(walk), {**values, **dict(zip(inputs, choice, strict=True))}
     other.scan(after, now)
     return other, after
 

@@ -138,7 +138,13 @@ class Engine:
             raise self._fail(name, exc) from exc
 
     def refuse_if_failed(self) -> None:
-        """Raise what stopped the bench, if anything did."""
+        """Raise what stopped the bench, if anything did.
+
+        Raises
+        ------
+        BenchError
+            What stopped it, with its time.
+        """
         if self.failed is not None:
             raise BenchError(
                 f"this bench has stopped: {self.failed.what}",
@@ -200,7 +206,13 @@ class Engine:
 
     # the network ----------------------------------------------------------------------------------
     def settle(self) -> None:
-        """Solve in rounds until nothing that acts at once changes any more, then tell the rest."""
+        """Solve in rounds until nothing that acts at once changes any more, then tell the rest.
+
+        Raises
+        ------
+        BenchError
+            If it has not settled after :data:`MOST_ROUNDS`; what keeps changing is named.
+        """
         before = self.reading
         self._round_moves.clear()
         for _ in range(MOST_ROUNDS):

@@ -18,6 +18,7 @@ MANY = 4  # points that fail together from one cause rather than each from its o
 
 
 def commons(trial: Trial) -> Iterator[Finding]:
+    """Commons that lead to neither rail."""
     key = trial.electrical.key(trial.on)
     seen = set()
     for channel in trial.electrical.inputs:
@@ -39,6 +40,7 @@ def commons(trial: Trial) -> Iterator[Finding]:
 
 
 def sensors(trial: Trial) -> Iterator[Finding]:
+    """Sensors whose supply is reversed or missing."""
     rest = trial.at({})
     for sensor in trial.electrical.sensors:
         if sensor.output == "2-wire" or not (trial.wired(sensor.plus) or trial.wired(sensor.minus)):
@@ -53,6 +55,7 @@ def sensors(trial: Trial) -> Iterator[Finding]:
 
 
 def points(trial: Trial, dead_commons: set[str]) -> Iterator[Finding]:
+    """Points that do not follow their device; those of a dead common are not told one by one."""
     channels = {c.point: c for c in trial.electrical.inputs}
     starved = {f.terminal.partition(":")[0] for f in sensors(trial)}
     asleep: list[tuple[Point, Finding]] = []

@@ -16,6 +16,7 @@ SUPPRESSED_V = 100.0  # every suppressor clamps well below
 
 
 def groups(trial: Trial) -> Iterator[Finding]:
+    """Output groups without their plus or their 0 V."""
     rest = trial.at({})
     seen = set()
     for out in trial.electrical.outputs:
@@ -33,6 +34,7 @@ def groups(trial: Trial) -> Iterator[Finding]:
 
 
 def loads(trial: Trial) -> Iterator[Finding]:
+    """Outputs whose load takes too much, gets too little, or is fed by something else."""
     needs = {lamp.part: (lamp.a, lamp.b, lamp.lit_v) for lamp in trial.electrical.lamps}
     needs |= {coil.part: (coil.a, coil.b, coil.pick_up_v) for coil in trial.electrical.coils}
     rest = trial.at({})
@@ -81,6 +83,7 @@ def coils(trial: Trial) -> Iterator[Finding]:
 
 
 def rules(trial: Trial) -> Iterator[Finding]:
+    """Terminals that stay live in a position in which they must be dead."""
     for rule in trial.board.must_be_dead:
         forced = {rule.actor: rule.state}
         for moves in (trial.outputs_on, trial.everything):

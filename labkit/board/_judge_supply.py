@@ -15,6 +15,7 @@ EARTH_A = 0.001  # more than insulation and leakage together can bring
 
 
 def short_at_rest(trial: Trial) -> Iterator[Finding]:
+    """Supplies that are in their limit with nothing switched on."""
     rest = trial.at({})
     for part, _ in trial.board.supplies:
         if rest.source_state(part.designation) == "limit":
@@ -26,6 +27,7 @@ def short_at_rest(trial: Trial) -> Iterator[Finding]:
 
 
 def feeds(trial: Trial) -> Iterator[Finding]:
+    """The controller's own supply: reversed, or too low."""
     rest = trial.at({})
     for feed in trial.electrical.supplies:
         volts = rest.volt(feed.plus, feed.minus)
@@ -39,6 +41,7 @@ def feeds(trial: Trial) -> Iterator[Finding]:
 
 
 def earth_return(trial: Trial) -> Iterator[Finding]:
+    """Load current that goes back through the protective conductor."""
     earth = trial.board.earth_terminals
     minus = {part.terminal(s.minus) for part, s in trial.board.supplies}
     solution = trial.at(trial.everything)

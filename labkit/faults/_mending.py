@@ -66,4 +66,5 @@ def _block_contacts(board: Board, part: str) -> frozenset[str]:
 
 
 def same(one: str, other: str) -> bool:
+    """Whether two names are one but for case and spaces."""
     return " ".join(str(one).split()).casefold() == " ".join(str(other).split()).casefold()

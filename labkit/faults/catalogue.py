@@ -77,7 +77,13 @@ def wire_open(wire: str | int, code: str = "F01") -> Fault:
 
 
 def joint(wire: str | int, ohm: float, code: str = "F10") -> Fault:
-    """A bad joint of `ohm` in a wire."""
+    """A bad joint of `ohm` ohms in a wire.
+
+    Raises
+    ------
+    FaultError
+        If it is not above 0 ohm, or so many that it is an open wire.
+    """
     if not 0 < ohm < OPEN_OHM:
         raise FaultError(f"a joint has more than 0 ohm, not {ohm:g}", where=f"wire {wire}", code="fault-value")
     cause = f"bad joint, {ohm:g} ohm"
@@ -90,7 +96,13 @@ def short(a: str, b: str, code: str = "F09", ohm: float = 0.05) -> Fault:
 
 
 def combined(name: str, *faults: Fault) -> Fault:
-    """Several faults as one: all there at once."""
+    """Several faults as one: all there at once.
+
+    Raises
+    ------
+    FaultError
+        If there is none among them.
+    """
     if not faults:
         raise FaultError("a combined fault is made of at least one", where=name, code="fault-value")
     return Fault(

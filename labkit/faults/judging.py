@@ -60,6 +60,11 @@ def mark_hunt(
         it, against halving the suspects with each reading.
     start, stop
         The buttons with which the function is tried again.
+
+    Raises
+    ------
+    FaultError
+        If `named` is not a pair of texts.
     """
     if named is not None and not (
         isinstance(named, tuple | list) and len(named) == 2 and all(isinstance(word, str) for word in named)

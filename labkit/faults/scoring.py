@@ -110,7 +110,13 @@ class Hunt:
         return self.named(self.truth)
 
     def named(self, name: str) -> Fault:
-        """A fault by its id."""
+        """A fault by its id.
+
+        Raises
+        ------
+        FaultError
+            If there is no such fault in the dictionary.
+        """
         found = next((f for f in self.dictionary.faults if f.id == name), None)
         if found is None:
             raise FaultError(

@@ -120,7 +120,13 @@ class Lesson:
         return self._own[setup]
 
     def fresh_bench(self, setup: str = "start") -> Bench:
-        """Another bench of this variant, everything off; what is done at it goes into the log too."""
+        """Another bench of this variant, everything off; what is done at it goes into the log too.
+
+        Raises
+        ------
+        LessonError
+            If the lesson has no such setup.
+        """
         setups = ("start", *self.source.file.setups)
         if setup not in setups:
             raise LessonError(

@@ -181,7 +181,13 @@ class MarkSheet:
         return f"not passed: {self.percent:g} % of {self.pass_percent:g} %"
 
     def line(self, line_id: str) -> MarkLine:
-        """The line of this id; KeyError if the lesson has none."""
+        """The line of this id.
+
+        Raises
+        ------
+        KeyError
+            If the lesson has none.
+        """
         found = next((line for line in self.lines if line.line == line_id), None)
         if found is None:
             raise KeyError(line_id)

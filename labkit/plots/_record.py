@@ -70,6 +70,7 @@ class TraceLike(Protocol):
 
 
 def moment_of(t: Moment, zero: int) -> int:
+    """Microseconds of the bench's clock: a duration counts from `zero`, a whole number is the clock's own."""
     if isinstance(t, Duration):
         return zero + t.us
     if isinstance(t, int) and not isinstance(t, bool):
@@ -83,6 +84,7 @@ def moment_of(t: Moment, zero: int) -> int:
 
 
 def span_of(trace: TraceLike, span: tuple[Moment, Moment] | None, zero: int) -> tuple[int, int]:
+    """First and last microsecond to draw; without a span the whole record."""
     if span is None:
         return trace.start_us, max(trace.end_us, trace.start_us + 1)
     try:
@@ -106,6 +108,7 @@ def span_of(trace: TraceLike, span: tuple[Moment, Moment] | None, zero: int) -> 
 
 
 def resolve(trace: TraceLike, name: str) -> str:
+    """The recorded signal that a name means; a bare one means the first layer that was recorded."""
     known = trace.signals
     for guess in (name, *(f"{layer}:{name}" for layer in _BARE)):
         if isinstance(name, str) and guess in known:

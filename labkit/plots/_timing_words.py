@@ -48,6 +48,7 @@ def label_lines(name: str, room: float) -> list[list[tuple[str, bool]]]:
 
 
 def label_shapes(lines: list[list[tuple[str, bool]]], x: float, middle: float) -> list[Shape]:
+    """The lines as shapes, from `x` on, around the height `middle`."""
     out: list[Shape] = []
     y = middle - 13.5 * (len(lines) - 1) / 2 + 4
     for line in lines:
@@ -63,6 +64,7 @@ def label_shapes(lines: list[list[tuple[str, bool]]], x: float, middle: float) -
 
 
 def notes_of(thinned: list[str], untold: int, unnamed: int) -> list[str]:
+    """What stands under the diagram: what it leaves out, and what to ask for instead."""
     notes = []
     if thinned:
         which = ", ".join(thinned[:4]) + (" and others" if len(thinned) > 4 else "")
@@ -94,12 +96,14 @@ def _value_words(signal: SignalLike) -> Any:
 
 
 def scan_story(scans: Sequence[Scan]) -> str:
+    """The scan bar in words."""
     if not scans:
         return "no scan"
     return f"{len(scans)} scans, number {scans[0].number} to {scans[-1].number}"
 
 
 def describe(trace: TraceLike, names: list[str], win: Window, events: Told, marks: Told) -> str:
+    """The whole diagram in words, for those who hear it."""
     lines = [f"From {say_time(win.t0 - win.zero)} to {say_time(win.t1 - win.zero)}."]
     if events:
         told = "; ".join(f"{text} at {say_time(t - win.zero)}" for t, text in events[:12])

@@ -130,7 +130,13 @@ def timing_sheet(
     title: str = "",
     width: float = 960.0,
 ) -> Sheet:
-    """The same diagram as shapes, for those who paint or test them. Parameters as in :func:`timing`."""
+    """The same diagram as shapes, for those who paint or test them. Parameters as in :func:`timing`.
+
+    Raises
+    ------
+    DrawingError
+        As :func:`timing`, and for a `width` below 420 sheet units.
+    """
     need(width, (int, float), "a width", "leave width away, or give 420 or more")
     if not width >= 420:
         raise DrawingError(

@@ -160,6 +160,7 @@ class Bare:
 
 
 def about_timers(steps: ProgramSteps, any_preset: bool) -> tuple[str, ...]:
+    """What a verdict says of the timers."""
     if not steps.timers:
         return ()
     if any_preset:

@@ -162,6 +162,7 @@ def _too_many(rows: int) -> ProofError:
 
 
 def board(m: Model, system: Board) -> dict[str, int]:
+    """Put the electrical map and the armatures into the model; the node of each signal by its name."""
     nodes, map_ = m.nodes, _Map(m, system)
     fed = map_.value(lambda row: row[0].powered)
     for i, latch in enumerate(map_.arms):

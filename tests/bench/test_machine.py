@@ -137,5 +137,16 @@ def test_a_breaker_trips_when_its_i2t_is_used_up() -> None:
     assert f4.carry(2.0, 1_000_000) == 1_250_000
     # half of it used at 2 A; the other half lasts 1/18 s at 3 A
     assert f4.carry(3.0, 1_125_000) == 1_125_000 + round(1e6 / 18)
-    assert f4.carry(0.9, 1_130_000) is None
+    # half of that again used at 3 A; the last quarter of 1 A2s lasts 1/100 s at 5 A
+    assert f4.carry(5.0, 1_125_000 + round(1e6 / 36)) == 1_125_000 + round(1e6 / 36) + 10_000
+    assert f4.carry(0.9, 1_155_000) is None
     assert f4.carry(2.0, 2_000_000) == 2_250_000
+
+
+def test_a_breaker_that_is_switched_on_again_starts_cool() -> None:
+    """Half of its 1 A2s is used at 2 A; switched off and on, it lasts the whole 1/4 s again."""
+    f4 = Breaker("F4", 1.0, 1.0)
+    f4.carry(2.0, 0)
+    f4.carry(3.0, 125_000)
+    f4.reset(150_000)
+    assert f4.carry(2.0, 150_000) == 400_000

@@ -1,4 +1,4 @@
-"""What every room may lean on: errors, durations, files, near-miss hints.
+"""What every room may lean on: errors, durations, files, near-miss hints, page templates.
 
 Must not know: anything of the trade. Start reading at :class:`LabkitError`.
 """
@@ -8,6 +8,7 @@ from labkit.base.errors import GivenError, LabkitError, UnitError
 from labkit.base.files import data_path, read_text, write_atomic
 from labkit.base.given import as_many, as_path, as_text, need, shown
 from labkit.base.hints import did_you_mean, nearest
+from labkit.base.pages import page_template
 
 __all__ = [
     # durations
@@ -33,4 +34,6 @@ __all__ = [
     # hints
     "did_you_mean",
     "nearest",
+    # pages
+    "page_template",
 ]

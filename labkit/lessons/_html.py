@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from functools import cache
-
-import jinja2
 from markupsafe import Markup
 
+from labkit.base import page_template
 from labkit.lessons.sheet import _LIMITS, Evidence, MarkLine, MarkSheet
 
 __all__ = ["class_html", "feedback_html", "sheet_html"]
@@ -21,38 +19,26 @@ _SIGNS = {
     "cannot be decided": "??",
     "note": "i",
 }
-
-
-@cache
-def _pages() -> jinja2.Environment:
-    return jinja2.Environment(
-        loader=jinja2.PackageLoader("labkit.lessons", "templates"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+_ROOM = "labkit.lessons"
 
 
 def sheet_html(sheet: MarkSheet, *, page: bool = True) -> str:
     """One sheet: a whole page, or only its body for a notebook."""
     name = "marksheet.html" if page else "marksheet_body.html"
-    return (
-        _pages()
-        .get_template(name)
-        .render(sheet=sheet, groups=_groups(sheet), signs=_SIGNS, limits=_LIMITS, drawing=_drawing)
+    return page_template(_ROOM, name).render(
+        sheet=sheet, groups=_groups(sheet), signs=_SIGNS, limits=_LIMITS, drawing=_drawing
     )
 
 
 def feedback_html(title: str, lines: tuple[MarkLine, ...]) -> str:
     """The lines of one task, for a notebook."""
-    return _pages().get_template("feedback.html").render(title=title, lines=lines, signs=_SIGNS, drawing=_drawing)
+    return page_template(_ROOM, "feedback.html").render(title=title, lines=lines, signs=_SIGNS, drawing=_drawing)
 
 
 def class_html(sheets: list[MarkSheet], title: str) -> str:
     """A page with one row for each sheet and one column for each rubric line."""
     lines = sheets[0].lines if sheets else ()
-    return _pages().get_template("class.html").render(sheets=sheets, lines=lines, signs=_SIGNS, title=title)
+    return page_template(_ROOM, "class.html").render(sheets=sheets, lines=lines, signs=_SIGNS, title=title)
 
 
 def _groups(sheet: MarkSheet) -> list[tuple[str, list[MarkLine]]]:

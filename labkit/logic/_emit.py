@@ -11,9 +11,10 @@ from collections import Counter
 from dataclasses import dataclass
 from itertools import combinations
 
+from labkit.logic.blocks import INT_MAX, INT_MIN
 from labkit.logic.lowered import Lowered, Op
 
-__all__ = ["AND", "ATOM", "NOT", "OR", "XOR", "Dialect", "Expr", "Generated", "generate", "reads_of"]
+__all__ = ["AND", "ATOM", "NOT", "OR", "XOR", "Dialect", "Expr", "Generated", "filled", "generate", "reads_of"]
 
 
 # How tightly operators bind, loosest highest: Python's `not`/`and`/`or` and its `&`/`^`/`|` agree in this order.
@@ -75,6 +76,17 @@ class Dialect(ABC):
     def any_of(self, items: list[Expr]) -> Expr:
         """OR of several."""
         return _joined(f" {self.or_} ", items, OR)
+
+
+def filled(template: str, op: Op, args: list[str], outs: list[str], cells: list[str]) -> list[str]:
+    """The lines of a block's template with its names put in.
+
+    In the template x0, x1.. are inputs in pin order, q0.. outputs, c0.. cells in the order of blocks.py, p the preset,
+    lo and hi the ends of INT.
+    """
+    words = {f"x{i}": a for i, a in enumerate(args)} | {f"q{i}": o for i, o in enumerate(outs)}
+    words |= {f"c{i}": c for i, c in enumerate(cells)} | {"p": str(op.number)}
+    return template.format(**words, lo=INT_MIN, hi=INT_MAX).splitlines()
 
 
 def _joined(sign: str, items: list[Expr], level: int) -> Expr:

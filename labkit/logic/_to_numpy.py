@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeAlias, cast
 
-from labkit.logic._emit import ATOM, NOT, OR, XOR, Dialect, Expr, generate, reads_of
+from labkit.logic._emit import ATOM, NOT, OR, XOR, Dialect, Expr, filled, generate, reads_of
 from labkit.logic._to_lanes import refuse_unless_boolean
 from labkit.logic._to_python import compile_scan
-from labkit.logic.blocks import INT_MAX, INT_MIN
 from labkit.logic.lowered import Lowered, Op
 
 if TYPE_CHECKING:  # numpy is loaded only by those who use this engine
@@ -88,9 +87,7 @@ class _Arrays(Dialect):
         return [f"{name} = {name} | {e.inside(OR)}" if value else f"{name} = {name} & ~{e.inside(NOT)}"]
 
     def block(self, op: Op, args: list[str], outs: list[str], cells: list[str]) -> list[str]:
-        words = {f"x{i}": a for i, a in enumerate(args)} | {f"q{i}": o for i, o in enumerate(outs)}
-        words |= {f"c{i}": c for i, c in enumerate(cells)} | {"p": str(op.number)}
-        return _BLOCKS[op.do].format(**words, lo=INT_MIN, hi=INT_MAX).splitlines()
+        return filled(_BLOCKS[op.do], op, args, outs, cells)
 
 
 # The same blocks as in _to_python.py, for all benches at once.

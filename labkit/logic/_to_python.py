@@ -7,8 +7,7 @@ from functools import lru_cache
 from types import CodeType
 from typing import TypeAlias
 
-from labkit.logic._emit import ATOM, NOT, XOR, Dialect, Expr, Generated, generate, reads_of
-from labkit.logic.blocks import INT_MAX, INT_MIN
+from labkit.logic._emit import ATOM, NOT, XOR, Dialect, Expr, Generated, filled, generate, reads_of
 from labkit.logic.lowered import Lowered, Op
 
 __all__ = ["PythonScan", "compile_scan", "python_source", "to_python"]
@@ -88,12 +87,9 @@ class _Scalar(Dialect):
         return [f"if {e.text}:", f"    {name} = {value}"]
 
     def block(self, op: Op, args: list[str], outs: list[str], cells: list[str]) -> list[str]:
-        words = {f"x{i}": a for i, a in enumerate(args)} | {f"q{i}": o for i, o in enumerate(outs)}
-        words |= {f"c{i}": c for i, c in enumerate(cells)} | {"p": str(op.number)}
-        return _BLOCKS[op.do].format(**words, lo=INT_MIN, hi=INT_MAX).splitlines()
+        return filled(_BLOCKS[op.do], op, args, outs, cells)
 
 
-# x0, x1.. inputs in pin order; q0.. outputs; c0.. cells in the order of blocks.py; p the preset.
 # A timer's mode is 0 at rest, 1 running, 2 done (TON, TP) or input on (TOF).
 _BLOCKS = {
     "TON": """\

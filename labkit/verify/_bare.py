@@ -8,6 +8,7 @@ from typing import Any, Protocol
 
 from labkit.base import did_you_mean
 from labkit.logic import LaneScan, Program, to_lanes
+from labkit.verify._lanes import alternating
 from labkit.verify._program import Bits, ProgramSteps
 from labkit.verify.errors import RequirementError
 
@@ -42,15 +43,6 @@ class System(Protocol):
 
 MOST_SETS = 1 << 16
 """Combinations of inputs or positions that one scan may have; more is answered with ``undecided``."""
-
-
-def _alternating(run: int, size: int) -> int:
-    """`size` lanes: `run` times 0, `run` times 1, and so on."""
-    pattern, length = ((1 << run) - 1) << run, 2 * run
-    while length < size:
-        pattern |= pattern << length
-        length *= 2
-    return pattern
 
 
 class Bare:
@@ -93,7 +85,7 @@ class Bare:
             dead, size = set(self.steps._dead), self.combinations
             whole = len(self.steps.slots) + len(self.steps.lowered.memory)
             self._telling = sorted({*(i for i in range(whole) if i not in dead), *self._view})
-            self._patterns = [_alternating(1 << i, size) for i in range(len(self._in))] if size <= MOST_SETS else []
+            self._patterns = [alternating(1 << i, size) for i in range(len(self._in))] if size <= MOST_SETS else []
 
     def first(self) -> Bits:
         """Initial values."""

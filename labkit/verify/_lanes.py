@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from labkit.verify._nodes import Flat
 
-__all__ = ["MOST_WORK", "Classes", "Result", "explore"]
+__all__ = ["MOST_WORK", "Classes", "Result", "alternating", "explore"]
 
 MOST_INPUTS = 20
 """Free inputs of one scan, at most: 2 ** 20 combinations are 128 KiB per gate."""
@@ -87,7 +87,7 @@ class Classes:
         every = (1 << (1 << n_in)) - 1
         tables = {0: 0}
         for i in range(n_in):
-            tables[i + 1] = _alternating(1 << i, 1 << n_in)
+            tables[i + 1] = alternating(1 << i, 1 << n_in)
         for n, (a, b) in enumerate(flat.ands, first):
             if depends[n] == 1:
                 va, vb = tables[a >> 1], tables[b >> 1]
@@ -120,7 +120,7 @@ class Classes:
         return tuple(number >> i & 1 for i in range(self.inputs))
 
 
-def _alternating(run: int, size: int) -> int:
+def alternating(run: int, size: int) -> int:
     """`size` lanes: `run` times 0, `run` times 1, and so on."""
     pattern, length = ((1 << run) - 1) << run, 2 * run
     while length < size:

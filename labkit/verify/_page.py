@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import TYPE_CHECKING
 
-import jinja2
+from labkit.base import page_template
 
 if TYPE_CHECKING:
     from labkit.verify.effects import Effects
@@ -14,17 +13,6 @@ __all__ = ["effects_page"]
 
 # A sign and a word first, colour second: the page must read in black and white.
 SIGNS = {"holds": "✓", "fails": "✗", "undecided": "?", "not solved": "–"}
-
-
-@cache
-def _pages() -> jinja2.Environment:
-    return jinja2.Environment(
-        loader=jinja2.PackageLoader("labkit.verify", "templates"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
 
 
 def effects_page(effects: Effects, title: str) -> str:
@@ -42,18 +30,14 @@ def effects_page(effects: Effects, title: str) -> str:
         for number, (fault, verdicts) in enumerate(effects.rows)
     ]
     first = [v for _, verdicts in effects.rows for v in verdicts if v is not None]
-    return (
-        _pages()
-        .get_template("effects.html")
-        .render(
-            title=title,
-            columns=[(name, repr(one)) for name, one in zip(names, effects.asked, strict=True)],
-            answers=[effects.answer(i) for i in range(len(effects.asked))],
-            hidden=[title_of(f) for f in effects.hidden],
-            looked=bool(effects.seen),
-            rows=rows,
-            assumptions=list(first[0].assumptions) if first else [],
-        )
+    return page_template("labkit.verify", "effects.html").render(
+        title=title,
+        columns=[(name, repr(one)) for name, one in zip(names, effects.asked, strict=True)],
+        answers=[effects.answer(i) for i in range(len(effects.asked))],
+        hidden=[title_of(f) for f in effects.hidden],
+        looked=bool(effects.seen),
+        rows=rows,
+        assumptions=list(first[0].assumptions) if first else [],
     )
 
 

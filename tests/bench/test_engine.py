@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 import pytest
@@ -135,6 +136,30 @@ def test_an_overload_behind_an_output_trips_its_breaker_after_its_i2t(small) -> 
     on = seen["pos:A1.Q1"][0][0]
     amps = (24 / 12 + 24 / 192 + 24 / 1200) * 0.99  # a hundredth is lost in the supply and contacts
     assert seen["pos:F4"] == [(pytest.approx(on + 1e6 / amps**2, rel=0.02), "off")]
+
+
+@pytest.mark.parametrize(("on_a", "on"), [(0.004, True), (0.006, False)])
+def test_a_channel_is_on_only_with_its_current_too(small, on_a, on) -> None:
+    """By hand: 24 V into 5 kohm are 4.8 mA. IEC 61131-2 gives an input both a voltage and a current to be on."""
+    electrical = small.electrical()
+    inputs = tuple(replace(channel, on_a=on_a) for channel in electrical.inputs)
+    engine = small.up(small.engine("K1 := S2;", replace(electrical, inputs=inputs)))
+    engine.act(partial(engine.place, "S2", "pressed"), "press")
+    assert engine.raw["I2"] is on
+
+
+def test_a_breaker_that_is_switched_on_by_hand_has_its_whole_i2t_again(small) -> None:
+    """Overloaded for 100 ms of about 222, off for half a second, on again: the time starts from nothing."""
+    engine = small.up(small.engine("K1 := S2;", small.electrical(short_ohm=12.0)))
+    engine.act(partial(engine.place, "S2", "pressed"), "press")
+    engine.run_until(1_100_000)
+    assert engine.now_reading().hot
+    engine.act(partial(engine.switch_breaker, "F4", "off"), "breaker")
+    engine.run_until(1_600_000)
+    on = engine.clock.now_us
+    seen = recorded(engine, 2_000_000, lambda: engine.act(partial(engine.switch_breaker, "F4", "on"), "breaker"))
+    amps = (24 / 12 + 24 / 192 + 24 / 1200) * 0.99  # a hundredth is lost in the supply and contacts
+    assert seen["pos:F4"] == [(on, "on"), (pytest.approx(on + 1e6 / amps**2, rel=0.02), "off")]
 
 
 def test_a_dead_short_makes_the_supply_hiccup(small) -> None:

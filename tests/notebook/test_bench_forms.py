@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from labkit.base import ms
+from labkit.bench import Bench
 from labkit.faults import faults_in
 from labkit.lessons import Lesson, lesson, load_lesson, mark, model_answers
 from labkit.notebook import answer_form, console, lesson_view
@@ -109,6 +110,50 @@ def test_a_drill_reads_only_what_was_predicted_and_then_the_prediction_stands(wo
     assert again.fields[row.id].disabled
 
 
+def test_a_drill_s_reading_stands_in_the_log_with_what_was_expected(work: Lesson) -> None:
+    task = of_kind(work, "drill")
+    form = answer_form(work, task)
+    row = next(row for row in work.task(task).rows if not row.choices)
+    benches: list[Bench] = []
+    made = work.set_up
+    work.set_up = lambda *words: benches.append(made(*words)) or benches[-1]  # type: ignore[method-assign]
+    form.fields[row.id].value = "12"
+    form.fields[f"{row.id}.read"].click()
+    (bench,) = benches
+    assert [done.what.get("expect") for done in bench.log if done.do == "read"] == [12]
+
+
+def test_the_list_counts_rows_that_are_read_and_not_those_only_predicted(work: Lesson) -> None:
+    view = lesson_view(work)
+
+    def told(task: str) -> str:
+        return next(row[4] for row in view.task_list.rows if row[0] == task)
+
+    drill, sheet = of_kind(work, "drill"), of_kind(work, "sheet")
+    view.choose(drill)
+    row = next(row for row in work.task(drill).rows if not row.choices)
+    view.form.fields[row.id].value = "12"
+    assert told(drill) == f"0 of {len(work.task(drill).rows)} answered"
+    view.form.fields[f"{row.id}.read"].click()
+    assert told(drill) == f"1 of {len(work.task(drill).rows)} answered"
+    view.choose(sheet)
+    view.form.fields["rail.bench"].click()
+    view.form.fields["rail"].value = "24"
+    assert told(sheet) == f"1 of {len(work.task(sheet).rows)} answered"
+
+
+def test_a_value_that_is_typed_with_the_bench_open_has_the_bench_s_time(work: Lesson) -> None:
+    task = of_kind(work, "sheet")
+    form = answer_form(work, task)
+    form.fields["short"].value = "OL"
+    assert work.answers[task]["short"] == "OL" or "at_ms" not in work.answers[task]["short"]
+    form.fields["rail.bench"].click()
+    drawer = next(slot.children[0] for slot in form.children[2:-1:2] if slot.children)
+    drawer.bench.wait(ms(1500))
+    form.fields["rail"].value = "24"
+    assert work.answers[task]["rail"] == {"value": 24, "at_ms": drawer.bench.now_us / 1000}
+
+
 def test_every_row_of_every_mode_can_be_read_by_the_button(work: Lesson) -> None:
     from labkit.notebook._answer_bench import read_row
 
@@ -132,6 +177,11 @@ def test_a_hunt_is_handed_over_with_both_words_and_the_log(work: Lesson) -> None
     form = answer_form(work, task)
     form.fields["answer"].click()
     assert "say both" in form.said.value
+    form.fields["location"].value = work.task(task).suspects[0][1]
+    form.say("", good=True)
+    form.fields["answer"].click()
+    assert "say both" in form.said.value
+    assert task not in work.answers
     bench = work.hunt_bench(task)
     bench.meter.volts("X1:24V", "X1:0V", expect=24)
     _, location, cause = work.task(task).suspects[0]

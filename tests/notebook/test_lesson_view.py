@@ -102,6 +102,25 @@ def test_a_program_that_was_typed_but_not_put_on_the_sheet_is_checked_too(work: 
     assert state_of(view, "hold") == "right"
 
 
+def test_a_check_of_nothing_leaves_the_task_open(work: Lesson) -> None:
+    view = lesson_view(work)
+    view.choose("block-off")
+    view.check()
+    assert view.task_help.verdict
+    assert (state_of(view, "block-off"), told_of(view, "block-off")) == ("open", "open")
+
+
+def test_a_program_that_was_typed_in_another_task_is_handed_in_too(work: Lesson, tmp_path) -> None:
+    view = lesson_view(work, folder=tmp_path)
+    text = model_answers(work.source, work.variant)["hold"]["text"]
+    view.choose("hold")
+    view.form.fields["answer"].value = text
+    view.choose("block-off")
+    view.hand_in()
+    (file,) = tmp_path.iterdir()
+    assert json.loads(file.read_text())["answers"]["hold"]["text"] == text
+
+
 def test_where_a_lesson_gives_no_feedback_there_is_no_check(work: Lesson, page_of) -> None:
     exam = work.source.file.model_copy(update={"practice": False})
     from dataclasses import replace

@@ -19,7 +19,17 @@ from labkit.lessons._setups import Row
 from labkit.lessons.errors import AnswerError
 from labkit.lessons.limits import LIMITS
 
-__all__ = ["done_of", "log_of", "tidy_drill", "tidy_hunt", "tidy_log", "tidy_sheet", "tidy_wiring", "wires_of"]
+__all__ = [
+    "done_of",
+    "log_of",
+    "searched",
+    "tidy_drill",
+    "tidy_hunt",
+    "tidy_log",
+    "tidy_sheet",
+    "tidy_wiring",
+    "wires_of",
+]
 
 _WIRE_KEYS = ("no", "a", "b", "colour", "mm2", "m", "ferrule")
 _BLOCK = re.compile(r"off|parked|seated(?: on [A-Za-z0-9.]{1,20})?")
@@ -384,6 +394,27 @@ def tidy_hunt(suspects: Iterable[tuple[str, str, str]], value: Any) -> dict[str,
         if got > limit.value:
             raise _refuse(limit.says(got), "take a fresh bench and search by halving", "answer-hunt")
     return {"location": where, "cause": what, "log": tidy}
+
+
+def searched(log: Iterable[Done]) -> tuple[list[dict[str, Any]], str]:
+    """As much of a hunt's log as is judged, and a sentence if that is not all of it.
+
+    A hunt's bench is the same one to the end, so that a log that grew too long must not keep it from being handed over.
+    """
+    entries = list(log)
+    reads = changes = 0
+    for number, done in enumerate(entries):
+        gaps = done.what.get("gaps_ms")
+        reads += done.do == "read"
+        changes += (done.do in _CHANGES) + (len(gaps) if isinstance(gaps, list | tuple) else 0)
+        for got, limit in (
+            (number + 1, LIMITS.answer_log),
+            (reads, LIMITS.hunt_readings),
+            (changes, LIMITS.hunt_changes),
+        ):
+            if got > limit.value:
+                return log_of(entries[:number]), limit.says(f"more than {limit.value}") + ": what comes later is not"
+    return log_of(entries), ""
 
 
 def _chosen(value: Any, known: list[str], what: str) -> str:

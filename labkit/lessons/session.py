@@ -25,7 +25,7 @@ from labkit.lessons._document import (
     SheetTask,
 )
 from labkit.lessons._files import LessonSource, load_lesson
-from labkit.lessons._forms import log_of
+from labkit.lessons._forms import searched
 from labkit.lessons._keeping import WatchedLog, fitting
 from labkit.lessons._kept_sheet import KeptSheet, Log, keep_step
 from labkit.lessons._lab import Lab
@@ -206,7 +206,10 @@ class Lesson:
     def _search(self, task_id: str) -> Log:
         """What was done in a hunt so far."""
         if task_id in self._hunts:
-            return log_of(self._hunts[task_id].log)
+            log, cut = searched(self._hunts[task_id].log)
+            if cut:
+                self._sheet.tell(f"{task_id}: {cut}")
+            return log
         return self._sheet.searches.get(task_id, [])
 
     @property

@@ -79,11 +79,13 @@ class AnswerForm(VBox):
 
     def put(self, value: Any, *, told: str = "") -> bool:
         """Write a value on the sheet and say so, with what was read of it; returns whether it could be one."""
+        before = len(self.lesson.notices)
         try:
             self.lesson.answer(self.task.id, value)
         except LabkitError as wrong:
             self.say(str(wrong), good=False)
             return False
+        told = "; ".join([*([told] if told else []), *self.lesson.notices[before:]])
         self.say(f"on the sheet: {told}" if told else "on the sheet", good=True)
         if self._changed is not None:
             self._changed()

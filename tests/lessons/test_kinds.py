@@ -582,6 +582,23 @@ def test_a_long_note_does_not_keep_a_hunt_from_being_handed_over(kinds: LessonSo
     assert len(work.answers["find-it"]["log"][0]["seen"]) == 200
 
 
+def test_a_hunt_whose_log_grew_too_long_is_handed_over_as_far_as_it_is_judged(
+    kinds: LessonSource, tmp_path: Path
+) -> None:
+    work = Lesson(kinds, variant(kinds, "R. Vale"), keep=tmp_path)
+    bench = work.hunt_bench("find-it")
+    most = LIMITS.hunt_readings.value
+    for _ in range(most + 3):
+        bench.meter.volts("X1:24V", "X1:0V")
+    bench.note("lit:P1", bench.lit("P1"))
+    work.answer("find-it", work.task("find-it").suspects[0][0])
+    assert [entry["do"] for entry in work.answers["find-it"]["log"]] == ["read"] * most
+    (told,) = work.notices
+    assert f"at most {most} are judged" in told
+    assert all(line.verdict != "cannot be read" for line in work.check("find-it").lines)
+    assert len(Lesson(kinds, work.variant, keep=tmp_path).hunt_bench("find-it").log) == most
+
+
 def test_a_hunt_s_hand_works_on_where_nothing_can_be_kept(kinds: LessonSource, tmp_path: Path) -> None:
     folder = tmp_path / "folder"
     work = Lesson(kinds, variant(kinds, "R. Vale"), keep=folder)

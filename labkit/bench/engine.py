@@ -391,7 +391,7 @@ class Engine:
     def _controller_power(self, up: bool) -> None:
         controller, now = self.controller, self.clock.now_us
         self.powered = up
-        changed = controller.power(up, now)
+        controller.power(up, now)
         if up:
             self.later("boot", controller.boot_due_us, Rank.ELECTRIC, self._boot)
             for point, on in self.raw.items():
@@ -401,8 +401,6 @@ class Engine:
             return
         self.cancel("boot")
         self.scan.halt()
-        for point, _ in changed:
-            self.cancel(f"output {point}")
         for output in self.net.electrical.outputs:
             self.cancel(f"output {output.point}")
             self.move(output.actor, "off")

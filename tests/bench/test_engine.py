@@ -126,6 +126,18 @@ def test_a_supply_that_goes_takes_everything_with_it_and_comes_back_after_the_bo
     assert engine.states["A1.Q1"] == "off"  # the bit was not retained
 
 
+def test_an_output_that_was_just_written_does_not_come_on_after_the_supply_has_gone(small) -> None:
+    """Written at 1 040 300, its terminal would follow 100 us later; the supply goes between the two."""
+    engine = small.up(small.engine("K1 := S2;"))
+    engine.run_until(1_030_000)
+    engine.act(partial(engine.place, "S2", "pressed"), "press")
+    engine.run_until(1_040_350)
+    assert (engine.controller.outputs["Q1"], engine.states["A1.Q1"]) == (1, "off")
+    engine.act(partial(engine.move, "F1", "off"), "breaker")
+    engine.run_until(1_041_000)
+    assert engine.states["A1.Q1"] == "off"
+
+
 def test_an_overload_behind_an_output_trips_its_breaker_after_its_i2t(small) -> None:
     """Let-through energy: at I ampere, 1 A2s lasts 1/I^2 seconds."""
     engine = small.up(small.engine("K1 := S2;", small.electrical(short_ohm=12.0)))

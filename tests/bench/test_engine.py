@@ -7,10 +7,11 @@ from functools import partial
 
 import pytest
 
+from labkit.bench.electric import Network
 from labkit.bench.engine import Engine
 from labkit.bench.errors import BenchError
 from labkit.bench.recorder import Recorder
-from labkit.circuit import CircuitError
+from labkit.circuit import Circuit, CircuitError
 
 
 def press(engine: Engine, part: str, at_us: int, hold_us: int) -> None:
@@ -124,6 +125,35 @@ def test_a_supply_that_goes_takes_everything_with_it_and_comes_back_after_the_bo
     assert engine.mode == "run"
     engine.run_until(2_300_000)
     assert engine.states["A1.Q1"] == "off"  # the bit was not retained
+
+
+def test_between_its_two_limits_the_controller_stays_as_it_was(small) -> None:
+    """alder.toml: it starts from 20 V and gives up below 18 V; 19 V keep it up, and do not bring it back."""
+
+    def fed(volts: float) -> Network:
+        electrical = small.electrical()
+        parts = tuple(replace(e, volts=volts) if e.name == "G1" else e for e in electrical.circuit.elements)
+        return Network(replace(electrical, circuit=Circuit(parts, "PE")), 20.0, 18.0)
+
+    engine = small.up(small.engine("K1 := S2;"))
+    modes = [engine.mode]
+    for volts in (19.2, 17.9, 19.2, 24.0):
+        engine.act(partial(engine.rewire, fed(volts), frozenset()), "sag")
+        modes.append(engine.mode)
+    assert modes == ["boot", "boot", "off", "off", "boot"]
+
+
+def test_scans_before_a_stop_are_counted_though_nothing_changed(small) -> None:
+    """One every 10 ms from 1 s on; stopped 5 ms after the one of 1.3 s."""
+    engine = small.up(small.engine("K1 := S2;"))
+
+    def work() -> None:
+        engine.run_until(1_305_000)
+        assert engine.scan.asleep
+        engine.act(partial(engine.set_switch, False), "stop")
+
+    scans = recorded(engine, 1_500_000, work)["scans"]
+    assert [phase.start_us for phase in scans if phase.kind == "read"] == list(range(1_000_000, 1_305_000, 10_000))
 
 
 def test_an_output_that_was_just_written_does_not_come_on_after_the_supply_has_gone(small) -> None:

@@ -89,13 +89,25 @@ class Cases:
         return found
 
     def added(self, name: str, ohm: float) -> int:
-        """A port that adds ohms to a resistor or a closed switch; infinite opens it."""
+        """A port that adds ohms to a resistor or a closed switch; infinite opens it.
+
+        Raises
+        ------
+        CircuitError
+            If the name is unknown.
+        """
         if ohm == 0:
             return 0
         return self._ports.setdefault((self._number(name), 0, 0, ohm), len(self._ports))
 
     def joined(self, a: str, b: str, ohm: float) -> int:
-        """A port that puts a resistance between two nodes."""
+        """A port that puts a resistance between two nodes.
+
+        Raises
+        ------
+        CircuitError
+            If the resistance is not above 0 ohm and finite, or a node is unknown.
+        """
         if not 0.0 < ohm < np.inf:
             raise CircuitError(
                 f"the resistance from {a} to {b} must be above 0 ohm, not {ohm:g}",

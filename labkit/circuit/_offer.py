@@ -35,6 +35,8 @@ class Offer:
         What the opened branches hear of a unit at a port, and the EMFs that undo it.
     x_by, felt
         Every x by a unit; what the port hears of an x.
+    x_by_e, x_by_i, every_x_by
+        Every x by an EMF in a curve, by an amp through it, position by position; both and `x_by` in one array.
     heard
         What a port hears of the sound network: the amps through a branch, the volts across a pair.
     alone
@@ -68,8 +70,6 @@ class Offer:
         self.numbers = self.pieces + owner._base * owner._width
         self.lines = np.stack([base.table for base in bases], 1)  # e_at..i_by x position x curve
         self.flat_lines = self.lines.reshape(4, -1)
-        self.x_by_e = np.concatenate([base.x_by_e for base in bases])
-        self.x_by_i = np.concatenate([base.x_by_i for base in bases])
         graphs, curves = owner._graphs, owner._base
         self.low = graphs.low[curves, self.pieces] - owner.tie_v
         self.high = graphs.high[curves, self.pieces] + owner.tie_v
@@ -86,9 +86,14 @@ class Offer:
         engine, units, port = self.owner.engine, self.units, self.port[:-1]
         total, curves, curve = len(self.port), self.x.shape[1], engine.first_curve
         width = max(1, *(len(base.opened) for base in self.bases))
+        of_curves = len(self.bases) * curves
         through, shut_too = (total, curves), (total, width)
-        room = together(through, through, through, shut_too, shut_too)
-        self.x_by, self.felt, self.port_by_i, self.by_shut, self.taken = room
+        room = together((2 * of_curves + total, curves), through, through, shut_too, shut_too)
+        self.every_x_by, self.felt, self.port_by_i, self.by_shut, self.taken = room
+        self.x_by_e, self.x_by_i = self.every_x_by[:of_curves], self.every_x_by[of_curves : 2 * of_curves]
+        self.x_by = self.every_x_by[2 * of_curves :]
+        np.concatenate([base.x_by_e for base in self.bases], out=self.x_by_e)
+        np.concatenate([base.x_by_i for base in self.bases], out=self.x_by_i)
         self.by_shut[:], self.taken[:] = 0.0, 0.0
         self.heard, by_curves, loud, apart, self.most = np.empty((5, total))
         branch, joins, ohm = units.branch[port], units.joins[port], units.ohm[port]

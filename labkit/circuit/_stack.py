@@ -122,8 +122,8 @@ class Stack:
         self.between = offer.alone[self.ports][:, :, None] if own.shape[1] == 1 else offer.between(self.ports)
         self.by_noise = np.empty(self.between.shape)  # every y by what a port mishears
         self.x = offer.x[at]
-        # what is left after a step is far smaller than the step
-        self.enough_v = max(ENOUGH_V, owner.within_v / 30.0)
+        # what is left after a step is less than the step, and mostly far less
+        self.enough_v = max(ENOUGH_V, owner.within_v)
         self.pushed, self.ends, self.amps = driven
         if len(self.pushed):
             self._drive()
@@ -301,7 +301,7 @@ class Stack:
             return
         number = changed.sum(axis=1)
         size = np.where(number == 0, -1, np.searchsorted(sizes, number))
-        for step in np.unique(size).tolist():
+        for step in (np.flatnonzero(np.bincount(size + 1)) - 1).tolist():
             few = np.flatnonzero(size == step)
             yield few, None if step < 0 else changed[few]
 
@@ -357,9 +357,9 @@ class Stack:
             emf += e_at
             amps += i_at
         np.negative(emf, out=emf)
-        subtract(x, emf, offer.x_by_e, column)
-        subtract(x, amps, offer.x_by_i, column)
-        subtract(x, y, offer.x_by, ports)
+        curves = len(offer.x_by_e)
+        which = np.concatenate([column, column + curves, ports + 2 * curves], axis=1)
+        subtract(x, np.concatenate([emf, amps, y], axis=1), offer.every_x_by, which)
         return x, y
 
     def _system(
@@ -371,14 +371,16 @@ class Stack:
         i_by`` of the changed curves differ from the sound lines; which curves those are; and their rows in the offer.
         """
         offer, ports, curves = self.offer, self.ports[rows], self.curves
-        width, most = ports.shape[1], int(changed.sum(axis=1).max(initial=0))
-        first = changed.argmax(axis=1)[:, None]
-        which: Ints = first if most == 1 else np.argsort(~changed, axis=1, kind="stable")[:, :most]
+        width, number = ports.shape[1], changed.sum(axis=1)
+        most = int(number.max(initial=0))
+        there = np.arange(most) < number[:, None]
+        which: Ints = np.zeros(there.shape, dtype=np.int64)
+        which[there] = np.nonzero(changed)[1]
         flat = np.arange(0, changed.size, curves)[:, None] + which
         column = (self.at[rows] * curves)[:, None] + which
         apart, sound = self._tables(lines.take(flat)), offer.flat_lines.take(column, 1)
         apart -= sound
-        apart *= changed.take(flat)
+        apart *= there
         at = (ports * curves)[:, :, None] + which[:, None, :]
         by_e, by_i = np.empty((2, len(rows), width + most, most))
         x_by = offer.x_by.take(at)

@@ -42,7 +42,7 @@ class EarthRow:
     coil_v
         Volts across the coil with the contact open: at 19.7 V or more the pump starts, stop or no stop.
     closed_supply_v
-        Volts of the supply with the contact closed: a supply that is shorted folds back, and a fuse opens.
+        Volts of the supply with the contact closed: one that is shorted gives its limit at no volts, or a fuse opens.
     plus_to_earth_v
         +24 V to earth with the contact open: what an earth-fault monitor looks at.
     overload_a
@@ -64,7 +64,7 @@ class EarthRow:
         if abs(self.coil_v) >= DROP_OUT_V:
             return "the coil does not pull in by itself, and once in it does not let go: the stop does not stop"
         if self.closed_supply_v < SAG_V:
-            return "no start; closing the contact shorts the supply: it folds back, or the fuse opens"
+            return "no start; closing the contact shorts the supply: it goes into its current limit, or the fuse opens"
         if self.overload_a > 0:
             return "the pump starts, and the breaker of its group trips in a while"
         if self.bonded:  # the fault carries what it can, unseen: it is no first fault that waits for a second

@@ -37,7 +37,7 @@ def quick_dictionary(
 ) -> FaultDictionary:
     """As :func:`build_dictionary`, and the same bands, but all faults at once.
 
-    A fault whose consequences need time (a breaker that trips, a relay that chatters, a supply that folds back) is
+    A fault whose consequences need time (a breaker that trips, a relay that chatters, a supply in its current limit) is
     worked on a bench as ever.
 
     Raises

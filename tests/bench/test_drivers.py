@@ -54,7 +54,7 @@ def test_meter_and_trace_tell_the_same_story() -> None:
 
 
 def test_a_short_on_an_output_is_a_matter_of_the_supply_not_of_its_driver() -> None:
-    """The supply folds back (its own limit, 2.5 A) and the output stays on: it is not taken for a missing 0 V."""
+    """The supply goes into its limit (2.5 A) and the output stays on: it is not taken for a missing 0 V."""
     bench = _running()
     bench.load("P2 := TRUE;")
     bench.wait(ms(100))

@@ -203,7 +203,7 @@ def test_switched_off_and_on_again_needs_no_new_test_until_something_is_changed(
         bench.power(True)
 
 
-def test_a_short_that_comes_later_folds_the_supply_back_and_opens_its_breaker(bench: Bench) -> None:
+def test_a_short_that_comes_later_takes_the_rails_down_and_opens_its_breaker(bench: Bench) -> None:
     work_through(bench)
     bench.power(True)
     bench.meter.volts("X1:24V", "X1:0V")
